@@ -1,0 +1,1 @@
+"""Residuals, their statistics, and what they prove."""

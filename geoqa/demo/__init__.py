@@ -1,0 +1,1 @@
+"""An invented site with known truth, and the renderer of target pictures."""

@@ -1,0 +1,1 @@
+"""Bring points and products into one frame: operations, units, heights."""

@@ -1,0 +1,1 @@
+"""Plain-array mathematics shared by the rooms above: no domain types, no files."""

@@ -1,0 +1,98 @@
+"""Everything that one check found out: the only thing that a writer gets."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from types import MappingProxyType
+
+from geoqa.numerics.arrays import FloatArray, frozen
+from geoqa.records.measurements import Backdrop, RasterInfo, RasterPatch, SurfaceSamples, TargetFixes
+from geoqa.records.points import Checkpoints, CommonFrame
+from geoqa.records.results import (
+    AccuracyStatistics,
+    Claim,
+    Finding,
+    Judgement,
+    ResidualSet,
+    ThreeNumbers,
+    Verdict,
+)
+from geoqa.records.settings import Settings
+
+
+@dataclass(frozen=True)
+class InputFile:
+    """A file that went into the result, by its SHA-256."""
+
+    path: str
+    sha256: str | None
+    use: str
+
+
+@dataclass(frozen=True)
+class Provenance:
+    """What is needed to get the same numbers again.
+
+    `created` is an ISO 8601 UTC time; `SOURCE_DATE_EPOCH` fixes it.
+    """
+
+    inputs: tuple[InputFile, ...]
+    grids: tuple[InputFile, ...]
+    versions: Mapping[str, str]
+    created: str
+
+    def __post_init__(self) -> None:
+        """Make the mapping read-only."""
+        object.__setattr__(self, "versions", MappingProxyType(dict(self.versions)))
+
+
+@dataclass(frozen=True, eq=False)
+class Assessment:
+    """The result of one check.
+
+    Attributes
+    ----------
+    frame, checkpoints, fixes, samples, residuals
+        The line, one row a point in all of them, in the same order.
+    statistics, statistics_by
+        Of the used points, and by group: grouping name → group → statistics.
+    messages
+        Warnings for the user, as sentences, in the order they arose.
+    assumptions
+        What was taken to be so because nothing said otherwise.
+    patches
+        For each point the window of the orthomosaic around its target, or None.
+    backdrop
+        The orthomosaic decimated and grey, or None.
+    mapped_area_m : array, shape (k, 2)
+        Outline of the product, easting and northing in the common frame; k = 0 where unknown.
+    """
+
+    settings: Settings
+    title: str
+    orthomosaic: RasterInfo | None
+    elevation: RasterInfo | None
+    frame: CommonFrame
+    checkpoints: Checkpoints
+    fixes: TargetFixes
+    samples: SurfaceSamples
+    residuals: ResidualSet
+    statistics: AccuracyStatistics
+    statistics_by: Mapping[str, Mapping[str, AccuracyStatistics]]
+    claims: tuple[Claim, ...]
+    verdict: Verdict
+    accuracy: ThreeNumbers
+    judgements: tuple[Judgement, ...]
+    findings: tuple[Finding, ...]
+    assumptions: tuple[str, ...]
+    messages: tuple[str, ...]
+    provenance: Provenance
+    mapped_area_m: FloatArray
+    patches: tuple[RasterPatch | None, ...] = ()
+    backdrop: Backdrop | None = None
+    cautions: tuple[str, ...] = field(default=())
+
+    def __post_init__(self) -> None:
+        """Make arrays and mappings read-only."""
+        object.__setattr__(self, "mapped_area_m", frozen(self.mapped_area_m))
+        groups = {name: MappingProxyType(dict(group)) for name, group in self.statistics_by.items()}
+        object.__setattr__(self, "statistics_by", MappingProxyType(groups))

@@ -1,0 +1,1 @@
+"""Heights, slopes and roughness of the elevation raster at points."""
