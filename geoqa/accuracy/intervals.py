@@ -1,0 +1,90 @@
+"""How far the true RMSE may lie from the one that a few points show.
+
+The errors are taken as normal. The bounds hold for errors without bias; for errors with a bias they
+are on the safe side, since the mean square then scatters less than chi-square says.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.special import chdtri
+
+from geoqa.numerics.arrays import FloatArray
+from geoqa.records.results import Interval
+
+CONFIDENCE = 0.95
+
+
+@dataclass(frozen=True)
+class RmseBounds:
+    """The two-sided 95 % interval and the one-sided 95 % bounds of a true RMSE."""
+
+    interval_m: Interval
+    lower95_m: float
+    upper95_m: float
+
+
+def rmse_bounds(rmse_m: float, freedom: float) -> RmseBounds:
+    """Return the bounds of the true RMSE; all NaN without degrees of freedom.
+
+    Parameters
+    ----------
+    rmse_m
+        RMSE about zero, metres.
+    freedom
+        Degrees of freedom: the number of points for one component, since no mean is taken off.
+
+    References
+    ----------
+    [NIST-EH]_, section 1.3.5.8: the chi-square interval of a standard deviation.
+
+    Examples
+    --------
+    >>> bounds = rmse_bounds(1.0, 5)
+    >>> round(bounds.interval_m[0], 4), round(bounds.interval_m[1], 4), round(bounds.upper95_m, 4)
+    (0.6242, 2.4526, 2.0893)
+    """
+    if not freedom > 0:
+        nothing = float("nan")
+        return RmseBounds((nothing, nothing), nothing, nothing)
+    tail = 1.0 - CONFIDENCE
+    return RmseBounds(
+        interval_m=(_bound(rmse_m, freedom, tail / 2), _bound(rmse_m, freedom, 1 - tail / 2)),
+        lower95_m=_bound(rmse_m, freedom, tail),
+        upper95_m=_bound(rmse_m, freedom, 1 - tail),
+    )
+
+
+def _bound(rmse_m: float, freedom: float, probability_above: float) -> float:
+    return rmse_m * float(np.sqrt(freedom / chdtri(freedom, probability_above)))
+
+
+def plan_freedom(plan_m: FloatArray) -> float:
+    """Return the effective degrees of freedom of a radial RMSE.
+
+    n·tr(S)²/tr(S²) with S the second-moment matrix of the residuals: 2n for round error clouds, n
+    for errors along one line. 2n alone is too sure of itself for elongated clouds.
+
+    Parameters
+    ----------
+    plan_m : array, shape (n, 2)
+        East and north residuals, metres, all known.
+
+    References
+    ----------
+    [Satterthwaite1946]_: a sum of scaled chi-square variables is one chi-square of the same mean
+    and variance.
+
+    Examples
+    --------
+    >>> plan_freedom(np.array([[0.01, 0.0], [-0.01, 0.0]]))
+    2.0
+    >>> plan_freedom(np.array([[0.01, 0.0], [0.0, 0.01]]))
+    4.0
+    """
+    count = len(plan_m)
+    moment = plan_m.T @ plan_m
+    squares = float(np.trace(moment @ moment))
+    if squares == 0.0:
+        return float(count)
+    return float(np.clip(count * np.trace(moment) ** 2 / squares, count, 2 * count))
