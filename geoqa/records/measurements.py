@@ -1,6 +1,6 @@
 """What is measured in the products: target centres and surface heights, with their statuses."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 
 import numpy as np
@@ -127,9 +127,11 @@ class RasterPatch:
         bands = self.values[:3].astype(float)
         if self.luma and len(bands) == 3:
             # [BT601], the luma of YCbCr as JPEG (JFIF) stores it.
-            return 0.299 * bands[0] + 0.587 * bands[1] + 0.114 * bands[2]
-        mean: FloatArray = bands.mean(axis=0)
-        return mean
+            shares = np.array([0.299, 0.587, 0.114])
+        else:
+            shares = np.full(len(bands), 1.0 / len(bands))
+        grey: FloatArray = np.tensordot(shares, bands, axes=1)
+        return grey
 
 
 @dataclass(frozen=True)
@@ -150,6 +152,10 @@ class TargetSearch:
     col: float
     radius_px: float
     size_px: float | None
+
+
+def _unknown_covariance() -> FloatArray:
+    return np.full((2, 2), np.nan)
 
 
 @dataclass(frozen=True, eq=False)
@@ -173,17 +179,15 @@ class TargetFix:
     kind: str | None = None
     row: float = float("nan")
     col: float = float("nan")
-    covariance_px2: FloatArray | None = None
+    covariance_px2: FloatArray = field(default_factory=_unknown_covariance)
     score: float = 0.0
     flags: tuple[str, ...] = ()
     reason: str | None = None
     size_px: float | None = None
 
     def __post_init__(self) -> None:
-        """Fill a missing covariance with NaN and make it read-only."""
-        nothing = [[float("nan")] * 2] * 2
-        given = nothing if self.covariance_px2 is None else self.covariance_px2
-        object.__setattr__(self, "covariance_px2", frozen(given))
+        """Make the covariance read-only."""
+        object.__setattr__(self, "covariance_px2", frozen(self.covariance_px2))
 
 
 @dataclass(frozen=True, eq=False)

@@ -1,0 +1,172 @@
+"""The smaller members of results.json, each from one record."""
+
+from typing import Any
+
+from geoqa.records.assessment import Assessment, InputFile, Provenance
+from geoqa.records.measurements import RasterInfo
+from geoqa.records.points import CommonFrame
+from geoqa.records.results import (
+    AccuracyFigure,
+    AccuracyStatistics,
+    Claim,
+    ComponentStatistics,
+    Finding,
+    Judgement,
+    ThreeNumbers,
+    Verdict,
+)
+
+Member = dict[str, Any]
+
+
+def verdict(answer: Verdict) -> Member:
+    """Return the verdicts of both directions and the sentence."""
+    return {
+        "horizontal": answer.horizontal.value,
+        "vertical": answer.vertical.value,
+        "sentence": answer.sentence,
+    }
+
+
+def accuracy(numbers: ThreeNumbers) -> Member:
+    """Return fit, the product alone and absolute accuracy."""
+    three = {"fit": numbers.fit, "product_alone": numbers.product_alone, "absolute": numbers.absolute}
+    return {
+        name: {"horizontal": _figure(horizontal), "vertical": _figure(vertical)}
+        for name, (horizontal, vertical) in three.items()
+    }
+
+
+def _figure(figure: AccuracyFigure) -> Member:
+    return {
+        "rmse_m": figure.rmse_m,
+        "interval_m": None if figure.interval_m is None else list(figure.interval_m),
+        "relative_to": figure.relative_to,
+    }
+
+
+def frame(common: CommonFrame) -> Member:
+    """Return the common frame; its positions are metres whatever the unit of the CRS."""
+    authority = common.crs.to_authority()
+    return {
+        "name": common.name,
+        "crs": ":".join(authority) if authority else common.crs.to_wkt(),
+        "unit": common.unit.value,
+        "height_system": common.height_system,
+        "epoch": common.epoch,
+    }
+
+
+def products(assessment: Assessment) -> Member:
+    """Return what either raster says about itself, None for one that was not given."""
+    return {
+        "orthomosaic": _raster(assessment.orthomosaic),
+        "elevation": _raster(assessment.elevation),
+        "outline_m": assessment.mapped_area_m.tolist(),
+    }
+
+
+def _raster(info: RasterInfo | None) -> Member | None:
+    if info is None:
+        return None
+    return {
+        "path": info.path,
+        "shape": list(info.shape),
+        "cell_size_m": info.cell_size_m,
+        "transform": list(info.transform)[:6],
+        "notes": list(info.notes),
+    }
+
+
+def statistics(figures: AccuracyStatistics) -> Member:
+    """Return the four components; a figure that a component has not is left out."""
+    return {part.component: _component(part) for part in figures.components}
+
+
+def _component(part: ComponentStatistics) -> Member:
+    spread = {
+        "mean_m": part.mean_m,
+        "std_m": part.std_m,
+        "median_m": part.median_m,
+        "nmad_m": part.nmad_m,
+    }
+    return {
+        "count": part.count,
+        **({} if part.component == "horizontal" else spread),
+        "rmse_m": part.rmse_m,
+        "max_abs_m": part.max_abs_m,
+        "rmse_interval_m": list(part.rmse_interval_m),
+        "rmse_upper95_m": part.rmse_upper95_m,
+        "rmse_lower95_m": part.rmse_lower95_m,
+    }
+
+
+def statistics_by(assessment: Assessment) -> Member:
+    """Return the statistics of each group of each grouping."""
+    return {
+        grouping: {group: statistics(figures) for group, figures in groups.items()}
+        for grouping, groups in assessment.statistics_by.items()
+    }
+
+
+def judgement(item: Judgement) -> Member:
+    """Return one clause of a standard, held against the residuals."""
+    return {
+        "standard": item.standard,
+        "clause": item.clause,
+        "quantity": item.quantity,
+        "value": item.value,
+        "unit": item.unit,
+        "limit": item.limit,
+        "verdict": item.verdict.value,
+        "sentence": item.sentence,
+        "count": item.count,
+        "count_required": item.count_required,
+        "caveats": list(item.caveats),
+    }
+
+
+def finding(item: Finding) -> Member:
+    """Return one possible cause."""
+    return {
+        "diagnosis": item.diagnosis,
+        "verdict": item.verdict.value,
+        "rank": item.rank,
+        "not_separable_from": list(item.not_separable_from),
+        "quantities": [
+            {"name": part.name, "value": part.value, "unit": part.unit, "sigma": part.sigma}
+            for part in item.quantities
+        ],
+        "evidence": item.evidence,
+        "advice": item.advice,
+        "predicted_rmse_m": dict(item.predicted_rmse_m),
+        "point_ids": list(item.point_ids),
+    }
+
+
+def claim(item: Claim) -> Member:
+    """Return one limit of the requirement, held against the evidence."""
+    return {
+        "direction": item.direction,
+        "limit_m": item.limit_m,
+        "value_m": item.value_m,
+        "upper95_m": item.upper95_m,
+        "lower95_m": item.lower95_m,
+        "count": item.count,
+        "verdict": item.verdict.value,
+        "sentence": item.sentence,
+    }
+
+
+def provenance(origin: Provenance) -> Member:
+    """Return inputs, grids, versions and the time of the result."""
+    return {
+        "inputs": [_file(item) for item in origin.inputs],
+        "grids": [_file(item) for item in origin.grids],
+        "versions": dict(origin.versions),
+        "created": origin.created,
+    }
+
+
+def _file(item: InputFile) -> Member:
+    return {"path": item.path, "sha256": item.sha256, "use": item.use}

@@ -1,0 +1,94 @@
+"""The member `points` of results.json."""
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from geoqa.records.assessment import Assessment
+from geoqa.records.measurements import TargetFix
+from geoqa.records.points import Checkpoints, CoordinateStep
+from geoqa.records.results import Use
+from geoqa.writers._columns import CHUNK, plain, slope_deg, slope_effect_m
+from geoqa.writers._json_text import Texts, encoded, filled, flags, numbers, objects, words
+
+
+def points(assessment: Assessment) -> Iterator[str]:
+    """Yield the JSON of each point, with null for every number that is missing."""
+    survey, residuals = assessment.checkpoints, assessment.residuals
+    surfaces = _surfaces(assessment)
+    for start in range(0, len(survey), CHUNK):
+        rows = slice(start, start + CHUNK)
+        yield from objects(
+            {
+                "id": words(residuals.ids[rows]),
+                "role": words(plain(survey.roles[rows])),
+                "source": words([survey.origin(row) for row in range(len(survey))[rows]]),
+                "cover": words(plain(survey.covers[rows])),
+                "session": words(survey.sessions[rows]),
+                "fix": words(plain(survey.fixes[rows])),
+                "survey_m": numbers(residuals.survey_m[rows]),
+                "product_m": numbers(residuals.product_m[rows]),
+                "residual_m": numbers(residuals.delta_m[rows]),
+                "sigma_survey_m": numbers(residuals.sigma_survey_m[rows]),
+                "sigma_product_m": numbers(residuals.sigma_product_m[rows]),
+                "horizontal": _use(residuals.horizontal, rows),
+                "vertical": _use(residuals.vertical, rows),
+                "target": _targets(assessment.fixes.fixes[rows]),
+                "surface": surfaces[rows],
+                "steps": _steps(survey, rows),
+            }
+        )
+
+
+def _use(use: Use, rows: slice) -> Texts:
+    return objects({"used": flags(use.used[rows]), "reason": words(plain(use.reasons[rows]))})
+
+
+def _targets(fixes: tuple[TargetFix, ...]) -> Texts:
+    place = np.array([(fix.row, fix.col, fix.score) for fix in fixes], dtype=float)
+    return objects(
+        {
+            "status": words(plain([fix.status for fix in fixes])),
+            "kind": words([fix.kind for fix in fixes]),
+            "row": numbers(place[:, 0]),
+            "col": numbers(place[:, 1]),
+            "covariance_px2": numbers(np.array([fix.covariance_px2 for fix in fixes], dtype=float)),
+            "score": numbers(place[:, 2]),
+            "flags": words([fix.flags for fix in fixes]),
+            "reason": words([fix.reason for fix in fixes]),
+        }
+    )
+
+
+def _surfaces(assessment: Assessment) -> Texts:
+    samples = assessment.samples
+    return objects(
+        {
+            "status": words(plain(samples.statuses)),
+            "reason": words(samples.reasons),
+            "height_m": numbers(samples.height_m),
+            "slope_deg": numbers(slope_deg(assessment)),
+            "slope_percent": numbers(samples.slope_percent),
+            "roughness_m": numbers(samples.roughness_m),
+            "relief_m": numbers(samples.relief_m),
+            "slope_effect_m": numbers(slope_effect_m(assessment)),
+        }
+    )
+
+
+def _steps(survey: Checkpoints, rows: slice) -> Texts:
+    index = survey.survey_index[rows]
+    texts = np.full(len(index), "[]", dtype=object)
+    for file, steps in enumerate(survey.file_steps):
+        inside = index[:, 0] == file
+        if steps and inside.any():
+            told = [_step(step, index[inside, 1]) for step in steps]
+            texts[inside] = filled("[" + ", ".join(["%s"] * len(told)) + "]", told)
+    return list(texts)
+
+
+def _step(step: CoordinateStep, rows: "np.ndarray[tuple[int], np.dtype[np.int64]]") -> Texts:
+    changes = numbers(step.change_m[rows])
+    fixed = (encoded(value) for value in (step.title, step.operation, step.accuracy_m))
+    title, operation, accuracy = ([text] * len(changes) for text in fixed)
+    return objects({"title": title, "operation": operation, "accuracy_m": accuracy, "change_m": changes})
