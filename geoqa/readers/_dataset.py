@@ -1,0 +1,278 @@
+"""Open a raster and read windows of it; whatever GDAL says of a damaged file becomes an `InputError`."""
+
+import logging
+import sys
+import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import rasterio
+from numpy.typing import NDArray
+from rasterio._err import CPLE_BaseError
+from rasterio.enums import ColorInterp, MaskFlags
+from rasterio.errors import NodataShadowWarning, NotGeoreferencedWarning, RasterioError
+
+from geoqa.errors import InputError
+from geoqa.numerics.arrays import BoolArray
+from geoqa.numerics.nodata import equals_nodata
+from geoqa.numerics.tiling import Window
+from geoqa.records.measurements import RasterInfo
+from geoqa.records.settings import is_remote
+
+# Enough where blocks are read in their own order; GDAL's default is a share of the computer's memory.
+# `rasterio.Env` counts bytes, the environment variable of the same name megabytes.
+_CACHE_BYTES = 64 << 20
+_SETTINGS = {"GDAL_CACHEMAX": _CACHE_BYTES}
+# One request for the header, none for files that may stand beside it.
+_REMOTE_SETTINGS = {"GDAL_DISABLE_READDIR_ON_OPEN": "EMPTY_DIR", "GDAL_INGESTED_BYTES_AT_OPEN": 1 << 18}
+# Decoders report these as warnings and go on with made-up pixels. Stray bytes between two JPEG markers
+# are common and harmless, so they are not among them.
+_SIGNS_OF_DAMAGE = ("premature end of", "bad huffman code", "discarding")
+_HALF_OPAQUE = 127
+
+# Texts of a damaged file need not be UTF-8.
+GDAL_ERRORS = (RasterioError, CPLE_BaseError, UnicodeDecodeError)
+
+Dataset = Any
+Pixels = NDArray[Any]
+
+
+@contextmanager
+def opened(path: str) -> Iterator[Dataset]:
+    """Yield the raster of a file, open for reading.
+
+    Raises
+    ------
+    InputError
+        Where there is no such file, or none that GDAL can open.
+    """
+    try:
+        with quiet_gdal(path):
+            dataset = rasterio.open(path)
+    except (*GDAL_ERRORS, OSError) as reason:
+        raise InputError(_why_not_opened(path, reason)) from None
+    with dataset:
+        yield dataset
+
+
+@contextmanager
+def described(path: str) -> Iterator[None]:
+    """Turn what GDAL says while a raster is asked about itself into an `InputError`."""
+    try:
+        with quiet_gdal(path):
+            yield
+    except GDAL_ERRORS as reason:
+        message = f"{path}: the raster is damaged ({in_words(reason, path)}). Copy or export it again."
+        raise InputError(message) from None
+
+
+@contextmanager
+def quiet_gdal(path: str) -> Iterator[list[str]]:
+    """Set GDAL up and keep its messages from the user; yield the list that they are collected in."""
+    settings = _SETTINGS | (_REMOTE_SETTINGS if is_remote(path) else {})
+    listener = _Listener()
+    logger = logging.getLogger("rasterio")
+    with warnings.catch_warnings(), _no_stray_words(), rasterio.Env(**settings):
+        warnings.simplefilter("ignore", NotGeoreferencedWarning)
+        warnings.simplefilter("ignore", NodataShadowWarning)
+        passed_on, logger.propagate = logger.propagate, False
+        logger.addHandler(listener)
+        try:
+            yield listener.messages
+        finally:
+            logger.removeHandler(listener)
+            logger.propagate = passed_on
+
+
+class _Listener(logging.Handler):
+    def __init__(self) -> None:
+        super().__init__(logging.WARNING)
+        self.messages: list[str] = []
+
+    def emit(self, record: logging.LogRecord) -> None:
+        self.messages.append(record.getMessage())
+
+
+@contextmanager
+def _no_stray_words() -> Iterator[None]:
+    """Drop what Cython prints where rasterio fails to log a message of GDAL that is not UTF-8."""
+    at_end, unraisable = sys.excepthook, sys.unraisablehook
+
+    def pass_on(stray: Any) -> None:
+        if stray.object != "rasterio._env.log_error":
+            unraisable(stray)
+
+    # An error that ends the program gets past this block first.
+    sys.excepthook, sys.unraisablehook = lambda *_: None, pass_on
+    try:
+        yield
+    finally:
+        sys.excepthook, sys.unraisablehook = at_end, unraisable
+
+
+def _why_not_opened(path: str, reason: Exception) -> str:
+    if is_remote(path):
+        return f"{path}: the raster cannot be opened ({in_words(reason, path)}). Check the address."
+    file = Path(path)
+    if file.is_dir():
+        return f"{path} is a folder. Name the raster file in it."
+    if not file.exists():
+        return f"{path}: there is no such raster file. Check name and folder."
+    if file.stat().st_size == 0:
+        return f"{path}: the raster file is empty. Export it again."
+    return (
+        f"{path}: GDAL cannot open it as a raster ({in_words(reason, path)}). Name a GeoTIFF or another "
+        "raster; where it is one, it was cut short or damaged: copy or export it again."
+    )
+
+
+def in_words(reason: BaseException, path: str) -> str:
+    """Return GDAL's own words on one line, without the path that the message names already."""
+    said = str(reason.__cause__ or reason)
+    return _one_line(said.replace(f"'{path}'", "the file").replace(path, "the file"))
+
+
+def _one_line(said: str) -> str:
+    return " ".join(said.split()).rstrip(".")
+
+
+def is_picture(dataset: Dataset) -> bool:
+    """Return whether the file says that its bands are red, green and blue."""
+    return {ColorInterp.red, ColorInterp.green, ColorInterp.blue} <= set(dataset.colorinterp)
+
+
+def alpha_band(dataset: Dataset) -> int | None:
+    """Return the number of the band that holds transparency, or None."""
+    meanings = zip(dataset.indexes, dataset.colorinterp, strict=True)
+    return next((band for band, meaning in meanings if meaning is ColorInterp.alpha), None)
+
+
+def value_bands(dataset: Dataset) -> tuple[int, ...]:
+    """Return the numbers of red, green and blue, or of the first three bands that are not transparency."""
+    meaning = dict(zip(dataset.indexes, dataset.colorinterp, strict=True))
+    if is_picture(dataset):
+        colours = (ColorInterp.red, ColorInterp.green, ColorInterp.blue)
+        return tuple(next(band for band in meaning if meaning[band] is colour) for colour in colours)
+    return tuple(band for band in meaning if meaning[band] is not ColorInterp.alpha)[:3]
+
+
+class Source:
+    """An open raster: the bands that carry its values, and what it says about missing ones.
+
+    Attributes
+    ----------
+    dataset
+        As rasterio opened it.
+    bands
+        Numbers of the bands that are read.
+    nodata
+        Declared nodata value of each of them.
+    scale, offset
+        Of the first of them: value = number × scale + offset.
+    picture
+        True where the file says that its bands are red, green and blue.
+    """
+
+    def __init__(self, dataset: Dataset, bands: tuple[int, ...]) -> None:
+        self.dataset = dataset
+        self.bands = bands
+        self.nodata: tuple[float | None, ...] = tuple(dataset.nodatavals[band - 1] for band in bands)
+        self.scale, self.offset = dataset.scales[bands[0] - 1], dataset.offsets[bands[0] - 1]
+        self.picture = is_picture(dataset)
+        self._masked = MaskFlags.per_dataset in dataset.mask_flag_enums[0]
+        # A nodata value hides the transparency from GDAL's mask.
+        self._alpha = None if self._masked else alpha_band(dataset)
+        # GDAL fills a block that was never written with nodata, or with 0 where there is none.
+        self._sparse = dataset.driver == "GTiff" and dataset.nodata is None and not self._masked
+
+    def read(self, window: Window, **sampling: Any) -> tuple[Pixels, BoolArray | None]:
+        """Return the file's own numbers, shape (bands, rows, cols), and which are there.
+
+        The nodata value is left to `missing`. None instead of the second array: nothing is said against
+        any of the numbers. `sampling` goes to rasterio: `out_shape` (rows, cols) and `resampling`.
+
+        Raises
+        ------
+        InputError
+            Where the file cannot be decoded there.
+        """
+        path = self.dataset.name
+        whole = {key: value for key, value in sampling.items() if key != "out_shape"}
+        if "out_shape" in sampling:
+            whole["out_shape"] = (len(self.bands), *sampling["out_shape"])
+        try:
+            with quiet_gdal(path) as messages:
+                values = self.dataset.read(list(self.bands), window=_ranges(window), **whole)
+                valid = self._valid(window, sampling)
+        except GDAL_ERRORS as reason:
+            raise InputError(_damaged(path, window, in_words(reason, path))) from None
+        signs = [said for said in messages if any(sign in said.lower() for sign in _SIGNS_OF_DAMAGE)]
+        if signs:
+            raise InputError(_damaged(path, window, _one_line(signs[0])))
+        return values, valid
+
+    def read_valid(self, window: Window, **sampling: Any) -> tuple[Pixels, BoolArray]:
+        """Return the file's own numbers, and where they are neither nodata nor missing; NaN becomes 0."""
+        values, valid = self.read(window, **sampling)
+        there = ~self.missing(values)
+        if values.dtype.kind == "f":
+            values[np.isnan(values)] = 0.0
+        return values, there if valid is None else there & valid
+
+    def missing(self, values: Pixels) -> BoolArray:
+        """Return where values, shape (bands, rows, cols), are NaN, or nodata in every band."""
+        equal = [equals_nodata(band, number) for band, number in zip(values, self.nodata, strict=True)]
+        missing: BoolArray = np.logical_and.reduce(equal)
+        return missing | np.isnan(values).any(axis=0) if values.dtype.kind == "f" else missing
+
+    def _valid(self, window: Window, sampling: dict[str, Any]) -> BoolArray | None:
+        if self._masked:
+            mask = self.dataset.read_masks(1, window=_ranges(window), **sampling)
+            return np.asarray(mask > _HALF_OPAQUE)
+        if self._alpha is not None:
+            alpha = self.dataset.read(self._alpha, window=_ranges(window), **sampling)
+            return np.asarray(alpha > (_HALF_OPAQUE if alpha.dtype == np.uint8 else 0))
+        return self._written(window) if self._sparse and not sampling else None
+
+    def _written(self, window: Window) -> BoolArray | None:
+        height, width = self.dataset.block_shapes[0]
+        written = np.ones(window.shape, dtype=bool)
+        for block_row in range(window.row0 // height, -(-window.row1 // height)):
+            for block_col in range(window.col0 // width, -(-window.col1 // width)):
+                item = f"BLOCK_OFFSET_{block_col}_{block_row}"
+                if self.dataset.get_tag_item(item, "TIFF", bidx=1) is None:
+                    top, left = block_row * height - window.row0, block_col * width - window.col0
+                    written[max(top, 0) : top + height, max(left, 0) : left + width] = False
+        return None if written.all() else written
+
+
+@contextmanager
+def opened_source(info: RasterInfo, most_bands: int = 3) -> Iterator[Source]:
+    """Yield the raster that was described before, open for reading its values.
+
+    Raises
+    ------
+    InputError
+        Where it cannot be opened, or is no longer what was described.
+    """
+    with opened(info.path) as dataset:
+        if dataset.shape != info.shape or dataset.dtypes[0] != info.dtype:
+            message = f"{info.path}: the raster was replaced while it was being read. Run again."
+            raise InputError(message)
+        with described(info.path):
+            source = Source(dataset, value_bands(dataset)[:most_bands])
+        yield source
+
+
+def _ranges(window: Window) -> tuple[tuple[int, int], tuple[int, int]]:
+    return (window.row0, window.row1), (window.col0, window.col1)
+
+
+def _damaged(path: str, window: Window, reason: str) -> str:
+    return (
+        f"{path}: rows {window.row0} to {window.row1 - 1}, columns {window.col0} to {window.col1 - 1} cannot "
+        f"be decoded ({reason}). The file is cut short or damaged: copy or export it again."
+    )

@@ -1,0 +1,68 @@
+"""What a user should know about a raster that can be used, and the unit that a band states."""
+
+from geoqa.readers._dataset import Dataset, alpha_band, is_picture
+from geoqa.units import LinearUnit
+
+# Above this many pixels strips are slow, and a picture of the whole is not drawn without overviews.
+LARGE_PX = 60_000_000
+
+_UNIT_NAMES = {
+    LinearUnit.METRE: ("m", "metre", "metres", "meter", "meters"),
+    LinearUnit.FOOT: ("ft", "foot", "feet", "international foot", "international feet"),
+    LinearUnit.US_SURVEY_FOOT: (
+        *("us survey foot", "us survey feet", "u.s. survey foot", "u.s. survey feet", "survey foot"),
+        *("us-ft", "ftus", "foot_us", "us_survey_foot"),
+    ),
+}
+_UNIT_OF_NAME = {name: unit for unit, names in _UNIT_NAMES.items() for name in names}
+
+
+def notes(name: str, dataset: Dataset) -> tuple[str, ...]:
+    """Return sentences about a raster: layout, missing overviews, tags that are not acted on."""
+    found = (_strips(name, dataset), _overviews(name, dataset), _point(name, dataset), _unit(name, dataset))
+    return tuple(sentence for sentence in found if sentence is not None)
+
+
+def band_unit(dataset: Dataset) -> LinearUnit | None:
+    """Return the unit of the first band, or None where it states none that is known."""
+    return _UNIT_OF_NAME.get(_stated_unit(dataset).lower())
+
+
+def _stated_unit(dataset: Dataset) -> str:
+    return (dataset.units[0] or "").strip()
+
+
+def _strips(name: str, dataset: Dataset) -> str | None:
+    rows, cols = dataset.block_shapes[0]
+    if cols < dataset.width or dataset.width * dataset.height <= LARGE_PX:
+        return None
+    return (
+        f"{name} is stored in strips of {rows} × {cols} pixels, so that a small window costs whole rows; "
+        "tiles are quicker (`gdal_translate -co TILED=YES`)."
+    )
+
+
+def _overviews(name: str, dataset: Dataset) -> str | None:
+    if dataset.overviews(1) or not is_picture(dataset) or dataset.width * dataset.height <= LARGE_PX:
+        return None
+    return f"{name} has no overviews, so that no picture of it as a whole is drawn; `gdaladdo` adds them."
+
+
+def _point(name: str, dataset: Dataset) -> str | None:
+    if dataset.tags().get("AREA_OR_POINT") != "Point":
+        return None
+    return (
+        f"{name} carries the tag AREA_OR_POINT=Point. The georeference is taken as GDAL gives it, for the "
+        "corners of cells; nothing was shifted by half a cell."
+    )
+
+
+def _unit(name: str, dataset: Dataset) -> str | None:
+    stated = _stated_unit(dataset)
+    single = dataset.count - (alpha_band(dataset) is not None) == 1
+    if not stated or not single or band_unit(dataset) is not None:
+        return None
+    return (
+        f"{name} states its values in “{stated}”, which is none of {', '.join(LinearUnit)}: "
+        "state the unit of the heights with elevation.unit."
+    )

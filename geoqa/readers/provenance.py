@@ -1,0 +1,72 @@
+"""What is needed to get the same numbers again: hashes of the inputs, versions, a time."""
+
+import hashlib
+import os
+import re
+from collections.abc import Iterable
+from datetime import UTC, datetime
+from importlib.metadata import PackageNotFoundError, version
+from pathlib import Path
+
+import pyproj
+import rasterio
+
+from geoqa.errors import InputError
+from geoqa.records.assessment import InputFile, Provenance
+from geoqa.version import VERSION
+
+_LIBRARIES = ("numpy", "scipy", "pyproj", "rasterio", "geopandas", "pyogrio", "shapely", "matplotlib")
+
+
+def provenance(files: Iterable[tuple[str, str]], *, created: str | None) -> Provenance:
+    """Return the provenance of a result.
+
+    Parameters
+    ----------
+    files
+        Path as given and its use ("orthomosaic", "points"); remote ones get no hash.
+    created
+        ISO 8601 time, or None: then `SOURCE_DATE_EPOCH`, else the clock.
+    """
+    inputs = tuple(InputFile(path, sha256(path), use) for path, use in files)
+    return Provenance(inputs=inputs, grids=(), versions=_versions(), created=_time(created))
+
+
+def sha256(path: str) -> str | None:
+    """Return the SHA-256 of a file in hexadecimal, or None where it is not a file on disk."""
+    if not Path(path).is_file():
+        return None
+    with Path(path).open("rb") as stream:
+        return hashlib.file_digest(stream, "sha256").hexdigest()
+
+
+def _versions() -> dict[str, str]:
+    found = {"geoqa": VERSION}
+    for name in _LIBRARIES:
+        try:
+            found[name] = version(name)
+        except PackageNotFoundError:
+            continue
+    found["PROJ"] = pyproj.proj_version_str
+    found["EPSG data set"] = str(pyproj.database.get_database_metadata("EPSG.VERSION"))
+    found["GDAL"] = rasterio.__gdal_version__
+    return found
+
+
+def _time(created: str | None) -> str:
+    if created is not None:
+        try:
+            stamp = datetime.fromisoformat(created)
+        except ValueError:
+            message = f"--created: “{created}” is no ISO 8601 time. Write it like 2026-05-01T10:00:00Z."
+            raise InputError(message) from None
+        return _text(stamp if stamp.tzinfo else stamp.replace(tzinfo=UTC))
+    epoch = os.environ.get("SOURCE_DATE_EPOCH", "")
+    if epoch and not re.fullmatch(r"\d{1,11}", epoch):
+        message = f"SOURCE_DATE_EPOCH is “{epoch}”, not a number of seconds since 1970. Mend or unset it."
+        raise InputError(message)
+    return _text(datetime.fromtimestamp(int(epoch), UTC) if epoch else datetime.now(UTC))
+
+
+def _text(stamp: datetime) -> str:
+    return stamp.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
