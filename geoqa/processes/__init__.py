@@ -28,6 +28,8 @@ class Input:
         False gives `minOccurs` 0.
     position
         True where the command line takes the value as a word without an option name.
+    word
+        What stands for the value in the help: FILE, FOLDER; derived from the schema if empty.
     """
 
     title: str
@@ -35,6 +37,7 @@ class Input:
     description: str = ""
     required: bool = False
     position: bool = False
+    word: str = ""
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,200 @@
+"""Measure the products at the points: target centres in the orthomosaic, heights on the surface."""
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+
+from geoqa.errors import InputError
+from geoqa.frame.declare import Products
+from geoqa.frame.rasters import covariance_to_m2, from_pixels, to_pixels
+from geoqa.numerics.arrays import BoolArray, FloatArray, IntArray
+from geoqa.readers.blocks import read_patches
+from geoqa.readers.surface import read_surface
+from geoqa.records.measurements import (
+    RasterInfo,
+    RasterPatch,
+    SurfaceSamples,
+    SurfaceStatus,
+    TargetFix,
+    TargetFixes,
+    TargetSearch,
+    TargetStatus,
+)
+from geoqa.records.points import Checkpoints, CommonFrame
+from geoqa.records.settings import Targets
+from geoqa.targets import KINDS, locate, window_half_px
+
+NO_TARGET = "none"
+ANY_KIND = "auto"
+MARKED_BY_HAND = "marked by hand"
+
+# Windows kept for pictures: a person judges no more, and memory stays bounded.
+_MOST_PATCHES = 200
+
+
+def measure_targets(
+    checkpoints: Checkpoints, products: Products, targets: Targets, *, marks: Checkpoints | None = None
+) -> tuple[TargetFixes, tuple[RasterPatch | None, ...]]:
+    """Return the target centres, one row a point, and the windows they were sought in.
+
+    Parameters
+    ----------
+    checkpoints
+        Points in the common frame. A point whose target is "none" is not sought.
+    products
+        Without an orthomosaic nothing is sought.
+    targets
+        Kind, size and search radius where a point does not name its own kind.
+    marks
+        Centres that a person marked; they stand before the locator.
+    """
+    fixes = [TargetFix(TargetStatus.NOT_SOUGHT)] * len(checkpoints)
+    patches: tuple[RasterPatch | None, ...] = (None,) * len(checkpoints)
+    kinds = kinds_sought(checkpoints.targets, targets.kind)
+    marked = {} if marks is None else _marked_rows(checkpoints, marks)
+    orthomosaic, frame = products.orthomosaic, products.frame
+    if orthomosaic is not None:
+        kinds = [MARKED_BY_HAND if row in marked else kind for row, kind in enumerate(kinds)]
+        patches = _seek(fixes, kinds, checkpoints, orthomosaic, frame, targets)
+    found = _in_common_frame(fixes, orthomosaic, frame)
+    if marks is not None:
+        found = _with_marks(found, marks, marked, orthomosaic, frame)
+    return found, patches
+
+
+def _seek(
+    fixes: list[TargetFix],
+    kinds: Sequence[str],
+    checkpoints: Checkpoints,
+    orthomosaic: RasterInfo,
+    frame: CommonFrame,
+    targets: Targets,
+) -> tuple[RasterPatch | None, ...]:
+    """Fill in the fixes of the points that are sought and return their windows."""
+    patches: list[RasterPatch | None] = [None] * len(fixes)
+    places = to_pixels(checkpoints.position_m[:, :2], frame, orthomosaic)
+    seekable = np.array([kind != NO_TARGET for kind in kinds], dtype=bool)
+    on_map = within(places, orthomosaic)
+    for row in np.flatnonzero(seekable & ~on_map).tolist():
+        fixes[row] = TargetFix(TargetStatus.OUTSIDE, reason="the point lies outside the orthomosaic")
+    sought = np.flatnonzero(seekable & on_map)
+    radius_px = targets.search_radius_m / orthomosaic.cell_size_m
+    size_px = None if targets.size_m is None else targets.size_m / orthomosaic.cell_size_m
+    windows = _windows(places[sought], window_half_px(radius_px, size_px))
+    for index, patch in read_patches(orthomosaic, windows):
+        row = int(sought[index])
+        if kinds[row] != MARKED_BY_HAND:
+            search = TargetSearch(float(places[row, 0]), float(places[row, 1]), radius_px, size_px)
+            fixes[row] = locate(patch, search, kinds[row])
+        patches[row] = patch if index < _MOST_PATCHES else None
+    return tuple(patches)
+
+
+def kinds_sought(named: Sequence[str | None], default: str) -> list[str]:
+    """Return the kind to seek at each point, or raise `InputError` naming the kinds that exist."""
+    kinds = [kind or default for kind in named]
+    known = {*KINDS.all(), ANY_KIND, NO_TARGET}
+    unknown = sorted({*kinds, default} - known)
+    if unknown:
+        message = (
+            f"Target kind “{unknown[0]}” is not known. Use one of {', '.join(sorted(known))} "
+            "in targets.kind and in the target column."
+        )
+        raise InputError(message)
+    return kinds
+
+
+def measure_surface(
+    checkpoints: Checkpoints, products: Products, *, sought: BoolArray, given_height_m: FloatArray
+) -> SurfaceSamples:
+    """Return the heights of the elevation raster at the surveyed places, one row a point.
+
+    Parameters
+    ----------
+    sought : array of bool, shape (n,)
+        False where no height is wanted.
+    given_height_m : array, shape (n,)
+        Heights that came with marks, NaN elsewhere; they stand in where there is no raster.
+    """
+    if products.elevation is not None:
+        places = to_pixels(checkpoints.position_m[:, :2], products.frame, products.elevation)
+        unit_m = products.height_unit.metres
+        return read_surface(products.elevation, places, value_unit_m=unit_m, sought=sought)
+    given = sought & np.isfinite(given_height_m)
+    unknown = np.full(len(checkpoints), np.nan)
+    return SurfaceSamples(
+        statuses=tuple(SurfaceStatus.GIVEN if item else SurfaceStatus.NOT_SOUGHT for item in given),
+        reasons=(None,) * len(checkpoints),
+        height_m=np.where(given, given_height_m, np.nan),
+        gradient=np.full((len(checkpoints), 2), np.nan),
+        roughness_m=unknown,
+        relief_m=unknown,
+    )
+
+
+def within(places: FloatArray, info: RasterInfo) -> BoolArray:
+    """Return for each row, col, shape (n, 2), whether it lies in the raster."""
+    rows, cols = info.shape
+    inside: BoolArray = (places >= 0).all(axis=1) & (places[:, 0] < rows) & (places[:, 1] < cols)
+    return inside
+
+
+def _windows(places: FloatArray, half: int) -> IntArray:
+    corners = np.floor(places).astype(int) - half
+    sides = np.full_like(corners, 2 * half + 1)
+    return np.hstack([corners, sides])
+
+
+def _in_common_frame(
+    fixes: list[TargetFix], orthomosaic: RasterInfo | None, frame: CommonFrame
+) -> TargetFixes:
+    count = len(fixes)
+    position, covariance = np.full((count, 2), np.nan), np.full((count, 2, 2), np.nan)
+    if orthomosaic is not None and count:
+        pixels = np.array([(fix.row, fix.col) for fix in fixes])
+        located = np.isfinite(pixels).all(axis=1)
+        spread = np.array([fix.covariance_px2 for fix in fixes])[located]
+        position[located] = from_pixels(pixels[located], frame, orthomosaic)
+        covariance[located] = covariance_to_m2(spread, frame, orthomosaic, pixels[located])
+    return TargetFixes(tuple(fixes), position, covariance, np.full(count, np.nan))
+
+
+def _with_marks(
+    fixes: TargetFixes,
+    marks: Checkpoints,
+    marked: Mapping[int, int],
+    orthomosaic: RasterInfo | None,
+    frame: CommonFrame,
+) -> TargetFixes:
+    """Return the fixes with those replaced for which a person marked the centre."""
+    items = list(fixes.fixes)
+    position, covariance = fixes.position_m.copy(), fixes.covariance_m2.copy()
+    height = fixes.given_height_m.copy()
+    pixels = np.full((len(marks), 2), np.nan)
+    if orthomosaic is not None:
+        pixels = to_pixels(marks.position_m[:, :2], frame, orthomosaic)
+    for row, index in marked.items():
+        row_px, col_px = (float(value) for value in pixels[index])
+        items[row] = TargetFix(TargetStatus.MARKED, row=row_px, col=col_px, score=1.0)
+        position[row] = marks.position_m[index, :2]
+        covariance[row] = np.diag(marks.sigma_m[index, :2] ** 2)
+        height[row] = marks.position_m[index, 2]
+    return TargetFixes(tuple(items), position, covariance, height)
+
+
+def _marked_rows(checkpoints: Checkpoints, marks: Checkpoints) -> dict[int, int]:
+    """Return row of the point → row of its mark, or raise `InputError` naming a mark that fits none."""
+    row_of = {name: row for row, name in enumerate(checkpoints.ids)}
+    rows: dict[int, int] = {}
+    for index, name in enumerate(marks.ids):
+        if name not in row_of:
+            message = (
+                f"{marks.origin(index)}: the mark “{name}” has no surveyed point of that name. "
+                "Mend the id, or take the line out."
+            )
+            raise InputError(message)
+        if row_of[name] in rows:
+            message = f"{marks.origin(index)}: the mark “{name}” stands twice. Keep one of the lines."
+            raise InputError(message)
+        rows[row_of[name]] = index
+    return rows
