@@ -171,7 +171,8 @@ def _unit(
         said.append(f"Nothing states the unit of the heights of {surface.name}: they are taken to be metres.")
         return LinearUnit.METRE
     unit = points.height_unit()
-    if unit is None:
+    # Metres of the points say nothing of a surface in a grid of feet; feet agree with it.
+    if unit is None or unit is LinearUnit.METRE:
         message = (
             f"{surface.name} is in {crs_name(surface.info.crs)}, which counts in {surface.info.unit}, and "
             "nothing states the unit of its heights. Set elevation.unit to "
@@ -179,8 +180,8 @@ def _unit(
         )
         raise FrameError(message)
     said.append(
-        f"Nothing states the unit of the heights of {surface.name}: they are taken to be in {unit} like "
-        "those of the points."
+        f"Nothing states the unit of the heights of {surface.name}: it is taken to be “{unit}” like that of "
+        "the points."
     )
     return unit
 

@@ -6,6 +6,7 @@ from itertools import chain
 from typing import TypeVar
 
 import numpy as np
+import pyproj
 
 from geoqa.errors import FrameError
 from geoqa.frame.axes import crs_name, equal_crs, plan_unit
@@ -139,7 +140,7 @@ def _unit_step(stated: StatedPoints) -> Iterable[CoordinateStep]:
     if stated.has_heights and stated.height_unit is not metre:
         changed.append(f"heights from {stated.height_unit}")
     if changed:
-        operation = f"{' and '.join(changed)} to {metre}"
+        operation = f"{', '.join(changed)}, to {metre}"
         yield CoordinateStep("unit", operation, None, np.full((len(stated.survey), 3), np.nan))
 
 
@@ -147,11 +148,17 @@ def _projection_step(stated: StatedPoints, products: Products) -> Iterable[Coord
     source, target = stated.crs, products.frame.crs
     if equal_crs(source, target):
         return
-    names = [f"inverse of {source.coordinate_operation.name}"] if source.coordinate_operation else []
-    if target.coordinate_operation is not None:
-        names.append(str(target.coordinate_operation.name))
+    names = [f"inverse of {_conversion(source)}"] if source.is_projected else []
+    names.append(_conversion(target))
     operation = f"{crs_name(source)} to {crs_name(target)}: {', '.join(names)}"
     yield CoordinateStep("projection change", operation, None, np.full((len(stated.survey), 3), np.nan))
+
+
+def _conversion(crs: pyproj.CRS) -> str:
+    operation = crs.coordinate_operation
+    if operation is None:
+        return str(crs.name)
+    return str(operation.method_name if operation.name in ("unnamed", "unknown") else operation.name)
 
 
 def _target_step(survey: SurveyPoints) -> Iterable[CoordinateStep]:

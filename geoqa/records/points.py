@@ -64,6 +64,8 @@ class SurveyPoints:
         CRS that the file itself carries (vector files), or None.
     attributes
         Further columns kept as text: time, occupation, antenna_height, separation, description.
+    notes
+        Sentences for the user about how the file was understood.
     """
 
     ids: tuple[str, ...]
@@ -82,6 +84,7 @@ class SurveyPoints:
     height_unit: LinearUnit | None = None
     crs: pyproj.CRS | None = None
     attributes: Mapping[str, tuple[str | None, ...]] = field(default_factory=dict)
+    notes: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         """Make the arrays read-only."""

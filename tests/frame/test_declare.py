@@ -150,9 +150,9 @@ def test_a_height_system_against_the_file_is_refused_unless_it_is_the_same_surfa
         ("EPSG:2991+6360", {}, {}, US_SURVEY_FOOT, None),
         ("EPSG:2994", {"unit": "metre"}, {}, METRE, None),
         ("EPSG:2994", {"height_system": "EPSG:8228"}, {}, FOOT, None),
-        ("EPSG:2994", {}, {"height_unit": "us-survey-foot"}, US_SURVEY_FOOT, "like those of the points"),
-        ("EPSG:2994", {}, {"unit": "foot"}, FOOT, "like those of the points"),
-        ("EPSG:2994", {"height_system": NAVD88}, {"unit": "foot"}, FOOT, "like those of the points"),
+        ("EPSG:2994", {}, {"height_unit": "us-survey-foot"}, US_SURVEY_FOOT, "like that of the points"),
+        ("EPSG:2994", {}, {"unit": "foot"}, FOOT, "like that of the points"),
+        ("EPSG:2994", {"height_system": NAVD88}, {"unit": "foot"}, FOOT, "like that of the points"),
     ],
 )
 def test_the_unit_of_the_heights_is_stated_or_taken_and_said(crs, elevation, points, unit, said):
@@ -168,7 +168,7 @@ def test_the_header_of_the_points_may_state_the_unit_of_the_heights():
     assert products_of("EPSG:2994", surveys=[survey]).height_unit is FOOT
 
 
-@pytest.mark.parametrize("points", [[{}], [{"unit": "foot"}, {"unit": "metre"}]])
+@pytest.mark.parametrize("points", [[{}], [{"unit": "foot"}, {"unit": "metre"}], [{"unit": "metre"}]])
 def test_feet_in_plan_alone_do_not_tell_the_unit_of_the_heights(points):
     with pytest.raises(FrameError, match=r"EPSG:2994, which counts in foot.*Set elevation\.unit to “metre”"):
         products_of("EPSG:2994", points=points)

@@ -195,6 +195,21 @@ def test_one_declared_datum_on_both_sides_is_converted_and_it_is_said(points_crs
     assert any("taken to be in one realisation" in sentence for sentence in points.assumptions)
 
 
+def test_the_steps_name_what_was_done():
+    wkt = pyproj.CRS("EPSG:2994").to_wkt("WKT1_GDAL")
+    survey = survey_of([[500_000.0, 4_877_000.0, 100.0]], height_unit=LinearUnit.FOOT)
+    points = brought(survey, wkt, {"crs": "EPSG:3740"}, unit="foot")
+    assert [(step.title, step.operation, step.accuracy_m) for step in points.file_steps[0]] == [
+        ("unit", "heights from foot, to metre", None),
+        (
+            "projection change",
+            "EPSG:3740 to EPSG:2994: inverse of UTM zone 10N, Lambert Conic Conformal (2SP)",
+            None,
+        ),
+    ]
+    assert all(np.isnan(step.change_m).all() for step in points.file_steps[0])
+
+
 def test_the_height_of_the_target_is_taken_off():
     survey = survey_of([[1.0, 2.0, 10.0], [1.0, 2.0, 10.0]], target_height_m=np.array([0.0, 0.25]))
     points = brought(survey, "EPSG:25832")
