@@ -58,7 +58,8 @@ def assess(settings: Settings, *, created: str | None = None) -> Assessment:
     """
     products, checkpoints, marks = read_into_frame(settings)
     frame = products.frame
-    assumptions = _told((*frame.assumptions, *checkpoints.assumptions), "Assumed: ")
+    of_marks = () if marks is None else marks.assumptions
+    assumptions = _told((*frame.assumptions, *checkpoints.assumptions, *of_marks), "Assumed: ")
 
     fixes, patches = measure_targets(checkpoints, products, settings.targets, marks=marks)
     with_height = np.isfinite(checkpoints.position_m[:, 2])

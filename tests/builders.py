@@ -231,7 +231,7 @@ def make_fixes(checkpoints: Checkpoints, *, seed: int = 1) -> TargetFixes:
                 kind=None if status in (TargetStatus.NOT_SOUGHT, TargetStatus.OUTSIDE) else "quadrant-panel",
                 row=row_px,
                 col=col_px,
-                covariance_px2=covariance_px2 if status in _WITH_POSITION else None,
+                covariance_px2=covariance_px2 if status in _WITH_POSITION else np.full((2, 2), NAN),
                 score=0.93 if status in _WITH_POSITION else 0.0,
                 flags=("shadow", "near the edge") if row % 16 == 3 else ("shadow",) if row % 4 == 1 else (),
                 reason=_NO_PLAN[status][1] if status in _NO_PLAN else None,

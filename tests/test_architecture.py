@@ -18,6 +18,18 @@ def test_import_rule_holds():
     assert answer.returncode == 0, answer.stdout + answer.stderr
 
 
+@pytest.mark.parametrize("family", ["targets", "standards", "diagnoses", "writers", "readers/points"])
+def test_plug_ins_of_a_family_do_not_lean_on_each_other(family):
+    # What they share stands in modules with an underscore, which are no plug-ins.
+    folder = ROOT / "geoqa" / family
+    dotted = f"geoqa.{family.replace('/', '.')}"
+    plug_ins = {path.stem for path in folder.glob("*.py") if not path.stem.startswith("_")}
+    for name in plug_ins:
+        tree = ast.parse((folder / f"{name}.py").read_text("utf-8"))
+        imported = {node.module for node in ast.walk(tree) if isinstance(node, ast.ImportFrom)}
+        assert not imported & {f"{dotted}.{other}" for other in plug_ins - {name}}, name
+
+
 @pytest.mark.parametrize("path", FILES, ids=lambda path: str(path.relative_to(ROOT)))
 def test_file_is_a_small_room(path):
     assert len(path.read_text("utf-8").splitlines()) <= 300

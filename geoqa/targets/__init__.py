@@ -1,13 +1,22 @@
 """Kinds of ground targets, one file each: `locate` finds the centre to a fraction of a pixel.
 
-A module in this folder defines `TARGET`.
+A module in this folder defines `TARGET`; modules that only help others start with an underscore.
 """
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from math import ceil, hypot
 
-from geoqa.records.measurements import RasterPatch, TargetFix, TargetSearch
+from geoqa.records.measurements import RasterPatch, TargetFix, TargetSearch, TargetStatus
 from geoqa.registry import Registry
+
+# The largest side in pixels that is looked for where the size is not known.
+LARGEST_SIZE_PX = 120.0
+AUTO = "auto"
+# The panel at the edge of the search radius, turned by 45° and with some ground around it.
+_REACH_SIDES = 1.1
+# Two kinds found nearer than this, in sides, are one target.
+_SAME_PLACE_SIDES = 0.5
 
 
 @dataclass(frozen=True)
@@ -32,3 +41,47 @@ class TargetKind:
 
 
 KINDS = Registry("geoqa.targets", "TARGET", TargetKind)
+
+
+def window_half_px(radius_px: float, size_px: float | None) -> int:
+    """Return the half side of the square window around the surveyed place that a search needs, in pixels.
+
+    Examples
+    --------
+    >>> window_half_px(25.0, 20.0)
+    49
+    """
+    size = LARGEST_SIZE_PX if size_px is None else size_px
+    return ceil(radius_px + _REACH_SIDES * size) + 2
+
+
+def locate(patch: RasterPatch, search: TargetSearch, kind: str) -> TargetFix:
+    """Return the centre of a target of this kind, or of whichever kind fits best where it is "auto".
+
+    Raises
+    ------
+    PluginError
+        When no such kind is registered.
+    """
+    if kind != AUTO:
+        return KINDS.get(kind).locate(patch, search)
+    fixes = [target.locate(patch, search) for target in KINDS.all().values()]
+    return _best_of(sorted(fixes, key=lambda fix: -fix.score))
+
+
+def _best_of(fixes: list[TargetFix]) -> TargetFix:
+    """Return the fix of the kind that fits best; several kinds found in different places are ambiguous."""
+    placed = [fix for fix in fixes if fix.status in {TargetStatus.FOUND, TargetStatus.SUSPECT}]
+    unclear = [fix for fix in fixes if fix.status == TargetStatus.AMBIGUOUS]
+    if not placed:
+        return (unclear or fixes)[0]
+    best = min(placed, key=lambda fix: (fix.status != TargetStatus.FOUND, -fix.score))
+    if unclear and unclear[0].score > best.score:
+        return unclear[0]
+    for other in placed:
+        apart = hypot(other.row - best.row, other.col - best.col)
+        sides = max(best.size_px or 0.0, other.size_px or 0.0)
+        if other.status == best.status and apart > _SAME_PLACE_SIDES * sides:
+            reason = f"two kinds of target of equal standing, {apart:.0f} px apart"
+            return TargetFix(TargetStatus.AMBIGUOUS, score=best.score, flags=("ambiguous",), reason=reason)
+    return best

@@ -85,12 +85,9 @@ REASON_LETTERS = {
 def height_classes(assessment: Assessment) -> tuple[HeightClass, ...]:
     """Return five classes of vertical residuals, from too low to too high, symmetric about zero.
 
-    With a vertical RMSE limit the inner class ends at the limit and the outer ones begin at twice
-    the limit, which one in twenty residuals of a product that just keeps the limit exceeds
-    (normal distribution, 1.96). With a limit on the 95 % quantile or on the largest residual the
-    outer classes begin at that limit and the inner class ends at half of it. Without a limit the
-    outer classes begin at the round number (1, 2 or 5 × 10^k) nearest to the 90 % quantile of the
-    measured residuals.
+    The outer classes begin at the vertical limit, of whatever kind, and the inner class ends at half
+    of it. Without a limit the outer classes begin at the round number (1, 2 or 5 × 10^k) nearest to
+    the 90 % quantile of the measured residuals.
     """
     inner, outer = _class_limits(assessment)
     near, far = _plain(inner), _plain(outer)
@@ -115,9 +112,7 @@ def height_class_of(up_m: FloatArray, classes: tuple[HeightClass, ...]) -> IntAr
 
 def _class_limits(assessment: Assessment) -> tuple[float, float]:
     asked = assessment.settings.requirement
-    if asked.vertical_rmse_m is not None:
-        return asked.vertical_rmse_m, 2 * asked.vertical_rmse_m
-    outer = asked.vertical_p95_m or asked.vertical_max_m
+    outer = asked.vertical_rmse_m or asked.vertical_p95_m or asked.vertical_max_m
     if outer is None:
         up = np.abs(assessment.residuals.delta_m[:, 2])
         up = up[np.isfinite(up)]

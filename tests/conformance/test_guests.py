@@ -17,7 +17,9 @@ from geoqa.writers import WRITERS
 GUESTS = {
     "standards": """
         from geoqa.standards import Standard
-        STANDARD = Standard(id="toy-2000", title="Toy standard", source="invented", judge=lambda case, request: ())
+        STANDARD = Standard(
+            id="toy-2000", title="Toy standard", source="invented", judge=lambda case, request: ()
+        )
         """,
     "targets": """
         from geoqa.records.measurements import TargetFix, TargetStatus

@@ -108,7 +108,7 @@ def test_too_low_is_the_triangle_turned_over(documents):
         for rule in documents["checkpoints"].iter(f"{{{SE}}}Rule")
         if rule.findtext(f".//{{{SE}}}Rotation") == "180"
     ]
-    assert turned == ["−0.1 to −0.05 m", "below −0.1 m", "not used for height: too low"]
+    assert turned == ["−0.05 to −0.025 m", "below −0.05 m", "not used for height: too low"]
 
 
 def keeps(condition, row):

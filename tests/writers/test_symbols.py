@@ -23,12 +23,8 @@ def limits_of(classes):
     return [item.upper_m for item in classes[:-1]]
 
 
-def test_rmse_limit_is_the_inner_limit():
-    assert limits_of(with_limit(vertical_rmse_m=0.05)) == [-0.1, -0.05, 0.05, 0.1]
-
-
-@pytest.mark.parametrize("limit", ["vertical_p95_m", "vertical_max_m"])
-def test_limit_on_single_residuals_is_the_outer_limit(limit):
+@pytest.mark.parametrize("limit", ["vertical_rmse_m", "vertical_p95_m", "vertical_max_m"])
+def test_the_limit_is_the_outer_limit(limit):
     assert limits_of(with_limit(**{limit: 0.06})) == [-0.06, -0.03, 0.03, 0.06]
 
 
@@ -56,13 +52,13 @@ def test_classes_leave_no_gap():
 
 
 def test_a_residual_that_just_keeps_the_limit_is_shown_as_keeping_it():
-    classes = with_limit(vertical_rmse_m=0.05)
+    classes = with_limit(vertical_rmse_m=0.1)
     values = np.array([-0.11, -0.1, -0.0501, -0.05, 0.0, 0.05, 0.0501, 0.1, 0.1001, np.nan])
     assert height_class_of(values, classes).tolist() == [0, 1, 1, 2, 2, 2, 3, 3, 4, -1]
 
 
 def test_labels_name_the_limits():
-    assert [item.label for item in with_limit(vertical_rmse_m=0.05)] == [
+    assert [item.label for item in with_limit(vertical_rmse_m=0.1)] == [
         "below −0.1 m",
         "−0.1 to −0.05 m",
         "−0.05 to +0.05 m",
