@@ -21,11 +21,21 @@ from geoqa.records.settings import Settings
 
 @dataclass(frozen=True)
 class InputFile:
-    """A file that went into the result, by its SHA-256."""
+    """A file that went into the result, and what tells it from any other.
+
+    Attributes
+    ----------
+    sha256
+        Of the whole file; None for a large one, which is not read in full, and for a remote one.
+    sample_sha256
+        For a large file: SHA-256 of its size and of evenly spread pieces of it; else None.
+    """
 
     path: str
     sha256: str | None
     use: str
+    size_bytes: int | None = None
+    sample_sha256: str | None = None
 
 
 @dataclass(frozen=True)

@@ -21,6 +21,8 @@ _LEAST_STRENGTH, _PLACES_A_SIZE = 0.6, 6
 _MOST_FITS, _MOST_FITS_OF_ANY_SIZE = 6, 16
 # Two candidates this near, in sides, and within this ratio of sizes are one.
 _SAME_PLACE, _SAME_SIZE = 0.3, 1.3
+# Two panels do not overlap: what is nearer than this, in sides, is one panel seen twice.
+APART_SIDES = 0.7
 # Once a panel is found, only candidates this close to it in strength can compete.
 _COMPETING_STRENGTH = 0.8
 # The centre comes from what lies so far within the outline, where hardly any ground shows through the blur.
@@ -108,11 +110,11 @@ def _alike(one: Candidate, other: Candidate) -> bool:
 def _rules_out(find: Find, candidate: Candidate) -> bool:
     """Return whether a panel that was found leaves no room for a candidate.
 
-    Either the candidate is the middle of that panel, taken for a smaller one, or it is too weak to rival
-    it.
+    Either the candidate would overlap that panel and be no larger, as its side lobes would, or it is too
+    weak to rival it.
     """
-    within = find.distance_px(candidate.row, candidate.col) < _SAME_PLACE * find.size_px
-    smaller = within and candidate.size_px < find.size_px
+    overlaps = find.distance_px(candidate.row, candidate.col) < APART_SIDES * find.size_px
+    a_part = overlaps and candidate.size_px < _SAME_SIZE * find.size_px
     return find.score >= SURE and (
-        smaller or candidate.strength < _COMPETING_STRENGTH * find.evidence.strength
+        a_part or candidate.strength < _COMPETING_STRENGTH * find.evidence.strength
     )

@@ -11,13 +11,11 @@ from geoqa.numerics.arrays import BoolArray
 from geoqa.records.measurements import RasterPatch, TargetFix, TargetSearch, TargetStatus
 from geoqa.targets._candidates import SearchArea
 from geoqa.targets._doubts import doubts, remarks
-from geoqa.targets._finds import SURE, Find, examine, refine
+from geoqa.targets._finds import APART_SIDES, SURE, Find, examine, refine
 from geoqa.targets._pattern import PanelPattern
 
 # A score below this is no panel.
 _POSSIBLE = 0.5
-# Two panels do not overlap: what is nearer than this, in sides, is one panel seen twice.
-_APART_SIDES = 0.7
 # A rival has at least this share of the contrast.
 _RIVAL_CONTRAST = 0.5
 # What no residual shows, interpolation and the limits of the model: (0.005 px)².
@@ -67,7 +65,7 @@ def locate_panel(patch: RasterPatch, search: TargetSearch, pattern: PanelPattern
 def _rival(best: Find, others: list[Find]) -> Find | None:
     """Return the best other panel beside this one, or None."""
     for other in others[1:]:
-        apart = other.distance_px(best.row, best.col) > _APART_SIDES * max(best.size_px, other.size_px)
+        apart = other.distance_px(best.row, best.col) > APART_SIDES * max(best.size_px, other.size_px)
         contrast = other.evidence.relative_contrast / max(best.evidence.relative_contrast, 1e-300)
         if apart and contrast > _RIVAL_CONTRAST:
             return other

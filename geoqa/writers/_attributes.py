@@ -140,7 +140,7 @@ def _provenance(assessment: Assessment) -> Iterator[Row]:
 
 
 def _file_row(topic: str, file: InputFile) -> Row:
-    return topic, file.use, file.path, file.sha256
+    return topic, file.use, file.path, file.sha256 or file.sample_sha256
 
 
 def settings_document(assessment: Assessment) -> dict[str, Any]:

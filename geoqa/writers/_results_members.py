@@ -169,4 +169,10 @@ def provenance(origin: Provenance) -> Member:
 
 
 def _file(item: InputFile) -> Member:
-    return {"path": item.path, "sha256": item.sha256, "use": item.use}
+    return {
+        "path": item.path,
+        "sha256": item.sha256,
+        "use": item.use,
+        "size_bytes": item.size_bytes,
+        "sample_sha256": item.sample_sha256,
+    }
