@@ -19,6 +19,7 @@ from geoqa.frame.transform import marks_to_frame, to_frame
 from geoqa.measure import measure_surface, measure_targets
 from geoqa.numerics.arrays import FloatArray
 from geoqa.readers.backdrop import read_backdrop
+from geoqa.readers.first_points import first_points
 from geoqa.readers.points import PointsRequest, read_points
 from geoqa.readers.provenance import provenance
 from geoqa.readers.rasters import read_info
@@ -34,7 +35,7 @@ from geoqa.records.measurements import (
 )
 from geoqa.records.points import Checkpoints, SurveyPoints
 from geoqa.records.results import Finding, Judgement, ResidualSet
-from geoqa.records.settings import Settings
+from geoqa.records.settings import Points, Settings
 from geoqa.standards import STANDARDS, StandardCase, StandardRequest
 
 LOG = logging.getLogger("geoqa")
@@ -109,10 +110,7 @@ def read_into_frame(settings: Settings) -> tuple[Products, Checkpoints, Checkpoi
     for choice in settings.requirement.standards:
         STANDARDS.get(choice.id)
     orthomosaic, elevation = _opened(settings)
-    surveys = tuple(
-        read_points(settings.file(table.path), PointsRequest(table.layout, table.columns))
-        for table in settings.points
-    )
+    surveys = tuple(_read(settings, table) for table in settings.points)
     products = common_frame(
         orthomosaic, elevation, settings, _declared_crs(settings, surveys), surveys=surveys
     )
@@ -130,6 +128,14 @@ def _opened(settings: Settings) -> tuple[RasterInfo | None, RasterInfo | None]:
         None if ortho is None else read_info(settings.file(ortho.path), crs=ortho.crs),
         None if surface is None else read_info(settings.file(surface.path), crs=surface.crs),
     )
+
+
+def _read(settings: Settings, table: Points) -> SurveyPoints:
+    """Return the points of one file, and say how the first were understood."""
+    survey = read_points(settings.file(table.path), PointsRequest(table.layout, table.columns))
+    for line in first_points(survey):
+        LOG.info("Read: %s", line)
+    return survey
 
 
 def _declared_crs(settings: Settings, surveys: tuple[SurveyPoints, ...]) -> pyproj.CRS | None:
@@ -202,6 +208,8 @@ def _notes(
     """Yield what the user should know, in the order of the line."""
     for info in (products.orthomosaic, products.elevation):
         yield from () if info is None else info.notes
+    for survey in checkpoints.survey:
+        yield from survey.notes
     yield from checkpoints.messages
     yield from _off_the_map(checkpoints.ids, [fix.status for fix in fixes.fixes], "orthomosaic")
     yield from _off_the_map(checkpoints.ids, samples.statuses, "elevation raster")

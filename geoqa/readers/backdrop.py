@@ -45,7 +45,7 @@ def read_backdrop(
     rows, cols = window.shape
     factor = max(1.0, max(rows, cols) / most_px)
     # The overview that is read is the coarsest that is no coarser than the picture.
-    overview = max((step for step in info.overview_factors if step <= factor), default=1)
+    overview = max((step for step in info.overview_factors if 1 <= step <= factor), default=1)
     if rows * cols / overview**2 > LARGE_PX:
         return None
     shape = (max(1, round(rows / factor)), max(1, round(cols / factor)))

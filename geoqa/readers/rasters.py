@@ -44,8 +44,11 @@ def read_info(path: str, *, crs: str | None = None) -> RasterInfo:
         Where there is no such raster, it is damaged, has no CRS or no georeference, or cannot serve as a
         map: one pixel, complex numbers, colours by number.
     """
-    with opened(path) as dataset, described(path):
-        return _info(path, dataset, crs)
+    try:
+        with opened(path) as dataset, described(path):
+            return _info(path, dataset, crs)
+    except FrameError as reason:
+        raise InputError(str(reason)) from None
 
 
 def _info(path: str, dataset: Dataset, crs: str | None) -> RasterInfo:
@@ -53,10 +56,6 @@ def _info(path: str, dataset: Dataset, crs: str | None) -> RasterInfo:
     _check_place(path, dataset)
     remarks: list[str] = []
     plan, vertical = _reference_system(path, dataset, crs, remarks)
-    try:
-        unit = plan_unit(plan, path)
-    except FrameError as reason:
-        raise InputError(str(reason)) from None
     structure = dataset.tags(ns="IMAGE_STRUCTURE")
     return RasterInfo(
         path=path,
@@ -66,7 +65,7 @@ def _info(path: str, dataset: Dataset, crs: str | None) -> RasterInfo:
         transform=dataset.transform,
         crs=plan,
         vertical=vertical,
-        unit=unit,
+        unit=plan_unit(plan, path),
         value_unit=_value_unit(path, dataset, vertical),
         nodata=dataset.nodata,
         block_shape=dataset.block_shapes[0],
@@ -81,9 +80,8 @@ def _check_values(path: str, dataset: Dataset) -> None:
     """Raise `InputError` where the values cannot be those of a map."""
     if not dataset.count:
         within = ", ".join(dataset.subdatasets[:3])
-        message = f"{path} holds no raster of its own" + (
-            f" but several: {within}. Name one." if within else "."
-        )
+        found = f"but several: {within}. Name one of them" if within else "and cannot serve as a map"
+        message = f"{path} holds no raster of its own, {found}."
         raise InputError(message)
     if dataset.width * dataset.height == 1:
         message = f"{path}: the raster is a single pixel. Name the raster of the whole site."
@@ -133,7 +131,7 @@ def _reference_system(
     path: str, dataset: Dataset, asked: str | None, remarks: list[str]
 ) -> tuple[pyproj.CRS, pyproj.CRS | None]:
     """Return the plan and the vertical CRS; add to the remarks where the file is overridden."""
-    stated = None if dataset.crs is None else _crs_of_file(path, dataset)
+    stated = _crs_of_file(path, dataset) if dataset.crs else None
     if asked is None:
         if stated is None:
             message = (
@@ -163,10 +161,7 @@ def _crs_of_file(path: str, dataset: Dataset) -> tuple[pyproj.CRS, pyproj.CRS | 
 
 def _split(crs: pyproj.CRS, path: str) -> tuple[pyproj.CRS, pyproj.CRS | None]:
     """Return plan and vertical CRS; parameters of a transformation that came along are left out."""
-    try:
-        taken_apart = parts(crs, path)
-    except FrameError as reason:
-        raise InputError(str(reason)) from None
+    taken_apart = parts(crs, path)
     if taken_apart.ellipsoidal:
         bare = crs.source_crs if crs.is_bound and crs.source_crs is not None else crs
         return bare, None

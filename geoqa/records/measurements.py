@@ -47,7 +47,8 @@ class RasterInfo:
         From column, row (corner of the upper-left cell at 0, 0; cell centres at .5, .5) to easting,
         northing in the **unit of the CRS** (or degrees). May be rotated or south-up.
     crs
-        Horizontal CRS (2D). Any vertical part stands in `vertical`.
+        Horizontal CRS. Any vertical part stands in `vertical`; a CRS with ellipsoidal heights keeps its third
+        axis.
     vertical
         Vertical CRS that the file carries, or None.
     unit

@@ -76,7 +76,7 @@ class Elevation(Table):
 class Points(Table):
     """A file of surveyed points."""
 
-    path: NonEmpty = Field(description="Table of text with a header row, or vector file; on this computer")
+    path: NonEmpty = Field(description="Table, list, workbook, vector file, drawing or receiver log")
     crs: CrsText = Field("same as products", description="CRS of the points")
     frame: CrsText | None = Field(None, description=f"{_FRAME}; or “same as products”")
     via: CrsText | None = Field(None, description="Go through this frame where several operations tie")

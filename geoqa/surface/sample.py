@@ -89,7 +89,7 @@ def outcomes_by_corners(corners: NDArray[Any], nodata: float | None) -> NDArray[
 
 def missing_heights(cells: NDArray[Any], nodata: float | None) -> BoolArray:
     """Return where numbers of the file are no heights: not finite, nodata, or −9999 and the like."""
-    low, high = np.fmin.reduce(cells, axis=None), np.fmax.reduce(cells, axis=None)
+    low, high = (float(pick.reduce(cells, axis=None)) for pick in (np.fmin, np.fmax))
     near = nodata is not None and low - 1.0 <= nodata <= high + 1.0
     # One look at the range does for most rasters.
     if low > max(_CUSTOMARY_NODATA) and high < _BEYOND_ANY_HEIGHT and not near:

@@ -1,7 +1,7 @@
 """How well targets are located: errors against the physical bound, coverage, finds and false finds.
 
-Run it by itself: `python -m tests.benchmarks.targets [--count 100] [--windows 500] [--open-data FOLDER]`. Pictures are
-rendered with known centres. Nothing here is a test.
+Run it by itself: `python -m tests.benchmarks.targets [--count 100] [--windows 500] [--open-data FOLDER]`.
+Pictures are rendered with known centres. Nothing here is a test.
 """
 
 import argparse
@@ -31,7 +31,8 @@ def bound_px(size_px: float, snr: float, blur_px: float = 0.8) -> float:
 def through_jpeg(patch: RasterPatch, quality: int) -> RasterPatch:
     """Return the patch after JPEG compression, as a mosaic goes through it."""
     stream = io.BytesIO()
-    Image.fromarray(np.repeat(patch.values, 3, axis=0).transpose(1, 2, 0)).save(stream, "JPEG", quality=quality)
+    colours = np.repeat(patch.values, 3, axis=0).transpose(1, 2, 0)
+    Image.fromarray(colours).save(stream, "JPEG", quality=quality)
     values = np.asarray(Image.open(stream)).transpose(2, 0, 1)
     return RasterPatch(values, patch.valid, patch.row0, patch.col0, luma=True)
 
@@ -51,12 +52,18 @@ def located(kind: str, size_px: int, snr: float, quality: int | None, count: int
             error = np.array([fix.row, fix.col]) - centre
             errors.append(error)
             inside.append(error @ np.linalg.solve(fix.covariance_px2, error) <= CHI2)
+    if not found:
+        return f"| {kind} | {size_px} | {snr:g} | {quality or 'none'} | – | – | – | 0/{count} | – |"
     rmse = float(np.sqrt(np.mean(np.square(errors))))
     ratio = f"{rmse / bound_px(size_px, snr):5.2f}" if kind == "quadrant-panel" else "    –"
-    return (
-        f"| {kind} | {size_px} | {snr:g} | {quality or 'none'} | {rmse:.4f} | {ratio} | {np.mean(inside):.0%} "
-        f"| {found}/{count} | {seconds / count * 1e3:.1f} |"
-    )
+    cells = [
+        f"{rmse:.4f}",
+        ratio,
+        f"{np.mean(inside):.0%}",
+        f"{found}/{count}",
+        f"{seconds / count * 1e3:.1f}",
+    ]
+    return f"| {kind} | {size_px} | {snr:g} | {quality or 'none'} | {' | '.join(cells)} |"
 
 
 def false_finds(path: Path, count: int) -> str:

@@ -1,8 +1,10 @@
-"""Ratios of a whole check of 30 targets: against importing the fixed packages and decoding the touched blocks once.
+"""Ratios of a whole check of 30 targets: against the imports and decoding the touched blocks once.
 
-Run it by itself: `python -m tests.benchmarks.whole_check [--side 40000] [--folder FOLDER]`. It builds an invented
-orthomosaic (JPEG, cloud-optimised) and a surface of half its side, and prints CPU seconds of fresh processes, best
-of three, their peak memory, and ratios. Nothing here is a test: the figures belong to the machine.
+Run it by itself: `python -m tests.benchmarks.whole_check [--side 40000] [--folder FOLDER]`. It builds an
+invented orthomosaic (JPEG, cloud-optimised) and a surface of half its side, and prints CPU seconds of fresh
+processes, best of three, their peak memory, and ratios. A process inherits the peak of the one that starts
+it, so quote memory from a run with a `--folder` in which the sites stand already. Nothing here is a test:
+the figures belong to the machine.
 """
 
 import argparse
@@ -46,8 +48,8 @@ for path, per_px, half, bands in ((ortho, 1, 64, [1, 2, 3]), (surface, 2, 12, [1
                 for c in range(int(col - half) // side, int(col + half) // side + 1):
                     blocks.add((r, c))
         for r, c in sorted(blocks):
-            window = ((r * side, min((r + 1) * side, data.height)), (c * side, min((c + 1) * side, data.width)))
-            data.read(bands, window=window)
+            ends = min((r + 1) * side, data.height), min((c + 1) * side, data.width)
+            data.read(bands, window=((r * side, ends[0]), (c * side, ends[1])))
 """
 
 
@@ -93,8 +95,10 @@ def build(folder: Path, side: int) -> Path:
     (site / "points.csv").write_text("\n".join(["id,easting,northing,height", *rows]) + "\n")
     for name, pictures in (("without_pictures", "false"), ("with_pictures", "true")):
         (site / f"{name}.toml").write_text(
-            "[orthomosaic]\npath = 'ortho.tif'\n[elevation]\npath = 'surface.tif'\n[points]\npath = 'points.csv'\n"
-            f"[targets]\nkind = 'quadrant-panel'\nsize_m = {SIZE_PX * CELL_M}\n[deliver]\npictures = {pictures}\n"
+            "[orthomosaic]\npath = 'ortho.tif'\n[elevation]\npath = 'surface.tif'\n"
+            "[points]\npath = 'points.csv'\n"
+            f"[targets]\nkind = 'quadrant-panel'\nsize_m = {SIZE_PX * CELL_M}\n"
+            f"[deliver]\npictures = {pictures}\n"
         )
     return site
 
@@ -158,9 +162,8 @@ def report(folder: Path, side: int) -> dict[str, Cost]:
         found[name] = cost([python, "-m", "geoqa", *words])
     for name, item in found.items():
         ratio = item.seconds / found["limit"].seconds
-        print(
-            f"{side:>6}  {name:<17} {item.seconds:6.2f} s CPU  {ratio:5.2f} × limit  {item.peak_mb:5.0f} MB peak"
-        )
+        costs = f"{item.seconds:6.2f} s CPU  {ratio:5.2f} × limit  {item.peak_mb:5.0f} MB peak"
+        print(f"{side:>6}  {name:<17} {costs}")
     return found
 
 

@@ -32,6 +32,8 @@ class PointReader:
         In lower case with the dot; `can_read` may look into the file as well.
     example
         Five lines of an example file, for the help page; invented points.
+    example_is_file
+        False where the file itself is no text and the example shows its rows.
     """
 
     id: str
@@ -40,6 +42,7 @@ class PointReader:
     example: str
     can_read: Callable[[Path], bool]
     read: Callable[[Path, PointsRequest], SurveyPoints]
+    example_is_file: bool = True
 
 
 READERS = Registry("geoqa.readers.points", "READER", PointReader)

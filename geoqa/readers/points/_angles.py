@@ -6,7 +6,7 @@ import numpy as np
 
 from geoqa.errors import InputError
 from geoqa.numerics.arrays import FloatArray
-from geoqa.readers.points._cells import TextTable, is_number, numbers, required_texts
+from geoqa.readers.points._cells import TextTable, brief, is_number, numbers, required_texts
 
 _MINUS = "−–"
 _HEMISPHERES = {"N": 1.0, "S": -1.0, "E": 1.0, "W": -1.0}
@@ -29,6 +29,12 @@ _PACKED = re.compile(r"(?P<sign>[+-])?(?P<degrees>[0-9]+)(?:\.(?P<rest>[0-9]*))?
 
 # Units of a column of angles, as a header states them.
 DECIMAL, PARTED, PACKED = "deg", "dms", "d.mmss"
+_ADVICE = {
+    DECIMAL: "Write decimal degrees such as -36.848461, or degrees, minutes, seconds such as 36 50 54.46 S.",
+    PARTED: "The header says degrees, minutes and seconds: part them, such as 36 50 54.46 S, or write "
+    "(d.mmss) behind the name where they stand behind the decimal point.",
+    PACKED: "Write degrees before the point, two digits of minutes and two of seconds behind it.",
+}
 
 
 def angles(table: TextTable, column: int, field: str, form: str) -> FloatArray:
@@ -56,7 +62,7 @@ def angles(table: TextTable, column: int, field: str, form: str) -> FloatArray:
     if None in values:
         row = values.index(None)
         found = table.columns[column][row]
-        message = f"{table.where(row, column)}: “{found}” is no {field}. {_ADVICE[form]}{_ost(found)}"
+        message = f"{table.where(row, column)}: “{brief(found)}” is no {field}. {_ADVICE[form]}{_ost(found)}"
         raise InputError(message)
     return np.array(values, dtype=float)
 
@@ -67,14 +73,6 @@ def _value(cell: str, field: str, form: str) -> float | None:
     if form == PARTED and not is_parted(cell):
         return None
     return degrees(cell, "NS" if field == "latitude" else "EW")
-
-
-_ADVICE = {
-    DECIMAL: "Write decimal degrees such as -36.848461, or degrees, minutes and seconds such as 36 50 54.46 S.",
-    PARTED: "The header says degrees, minutes and seconds: part them, such as 36 50 54.46 S, or write (d.mmss) "
-    "behind the name where they stand behind the decimal point.",
-    PACKED: "Write degrees before the point, two digits of minutes and two of seconds behind it: -36.505446.",
-}
 
 
 def _ost(cell: str) -> str:
@@ -143,5 +141,5 @@ def packed_degrees(cell: str) -> float | None:
 def _joined(parts: list[float], *, negative: bool) -> float | None:
     if any(part >= 60 for part in parts[1:]):
         return None
-    value = sum(part / 60**power for power, part in enumerate(parts))
+    value = sum((part / 60.0**power for power, part in enumerate(parts)), start=0.0)
     return -value if negative else value

@@ -18,6 +18,18 @@ _NO_NUMBER = re.compile(r"[^0-9eE+.\n-]")
 _DECIMAL_COMMA = re.compile(r"[+-]?[0-9]*,[0-9]*(?:[eE][+-]?[0-9]+)?")
 
 
+def brief(text: str, length: int = 60) -> str:
+    """Return a text for a message: on one line, cut at a length.
+
+    Examples
+    --------
+    >>> brief("CP 1\\n"), len(brief("A" * 1000))
+    ('CP 1', 58)
+    """
+    line = " ".join(text[: 4 * length].split())
+    return line if len(line) <= length else f"{line[: length - 3]}…"
+
+
 @dataclass(frozen=True)
 class TextTable:
     """A table of points as text, one tuple a column, blanks around each cell taken off.
@@ -43,7 +55,7 @@ class TextTable:
 
     def where(self, row: int, column: int) -> str:
         """Return where a cell stands, for messages."""
-        return f"{self.source}, {self.row_word} {int(self.lines[row])}, column “{self.header[column]}”"
+        return f"{self.source}, {self.row_word} {int(self.lines[row])}, column “{brief(self.header[column])}”"
 
 
 def texts(table: TextTable, column: int | None) -> tuple[str | None, ...]:
@@ -80,7 +92,9 @@ def words(table: TextTable, column: int | None, kind: type[W]) -> tuple[W | None
     if unknown and column is not None:
         row = next(row for row, cell in enumerate(cells) if cell in unknown)
         allowed = ", ".join(choice.value for choice in kind)
-        message = f"{table.where(row, column)}: “{cells[row]}” is not one of {allowed}. Write one of them."
+        message = (
+            f"{table.where(row, column)}: “{brief(cells[row])}” is not one of {allowed}. Write one of them."
+        )
         raise InputError(message)
     return tuple([choices[cell] for cell in cells])
 
@@ -105,7 +119,9 @@ def numbers(table: TextTable, column: int, *, required: bool = False) -> FloatAr
         if not np.isinf(values).any():
             return values
     row = next(row for row, cell in enumerate(cells) if cell and not is_number(cell))
-    message = f"{table.where(row, column)}: “{table.columns[column][row]}” {_advice(table, row, column)}"
+    message = (
+        f"{table.where(row, column)}: “{brief(table.columns[column][row])}” {_advice(table, row, column)}"
+    )
     raise InputError(message)
 
 
@@ -151,8 +167,9 @@ def refuse_mixed_decimals(table: TextTable, columns: Sequence[int]) -> None:
     if comma and point:
         with_comma, with_point = (table.columns[column][row] for row, column in (comma, point))
         message = (
-            f"{table.where(*comma)}: “{with_comma}” has a comma, but “{with_point}” in {table.row_word} "
-            f"{int(table.lines[point[0]])} has a point. Write all numbers with the same decimal sign."
+            f"{table.where(*comma)}: “{brief(with_comma)}” has a comma, but “{brief(with_point)}” in "
+            f"{table.row_word} {int(table.lines[point[0]])} has a point. Write all numbers with the same "
+            f"decimal sign."
         )
         raise InputError(message)
 

@@ -4,6 +4,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from geoqa.errors import InputError
+from geoqa.readers.points._angles import DECIMAL
+from geoqa.readers.points._cells import brief
 from geoqa.readers.points._header import (
     ATTRIBUTES,
     GEOGRAPHIC,
@@ -27,6 +29,8 @@ class ColumnPlan:
 
     Attributes
     ----------
+    header
+        All names, as written.
     columns
         Our name → number of the column, from 0.
     others
@@ -35,13 +39,20 @@ class ColumnPlan:
         As the header states them, or None.
     metres
         Metres in one unit of each column of standard deviations and target heights.
+    angle_forms
+        How latitude and longitude are written.
+    where
+        File and line of the header, for messages.
     """
 
+    header: tuple[str, ...]
     columns: Mapping[str, int]
     others: Mapping[str, int]
     unit: LinearUnit | None
     height_unit: LinearUnit | None
     metres: Mapping[str, float]
+    angle_forms: Mapping[str, str]
+    where: str
 
 
 def plan_columns(
@@ -61,7 +72,8 @@ def plan_columns(
     Raises
     ------
     InputError
-        Where a name stands twice, may mean two things, is asked for and not there, or is missing.
+        Where a name stands twice, may mean two things, is asked for and not there, or the position
+        is missing.
     """
     names = [header_name(text) for text in header]
     _refuse_nameless(header, where)
@@ -72,25 +84,25 @@ def plan_columns(
             found |= {} if column is None else {field: column}
     if position:
         found = _one_position(found, wanted, names, where)
-    if "id" not in found:
-        message = f"{where}: no column holds the ids of the points, found {shown(header)}. {_advice('id')}"
-        raise InputError(message)
     others = {text: number for number, text in enumerate(header) if number not in found.values()}
     _refuse_taken(found, others, where)
     units = {field: _unit(names[column], field, where) for field, column in found.items()}
     _refuse_two_units(units, where)
     return ColumnPlan(
+        header=tuple(header),
         columns=found,
         others=others,
         unit=LINEAR.get(units.get("easting") or ""),
         height_unit=LINEAR.get(units.get("height") or ""),
         metres={field: METRES[units[field] or "m"] for field in LENGTHS if field in found},
+        angle_forms={field: units[field] or DECIMAL for field in GEOGRAPHIC if field in found},
+        where=where,
     )
 
 
 def shown(header: Sequence[str]) -> str:
     """Return a header for a message, cut after twelve names."""
-    return ", ".join(f"“{name}”" for name in header[:12]) + (" …" if len(header) > 12 else "")
+    return ", ".join(f"“{brief(name)}”" for name in header[:12]) + (" …" if len(header) > 12 else "")
 
 
 def _advice(*fields: str) -> str:
@@ -164,13 +176,14 @@ def _refuse_unit(name: HeaderName, field: str, where: str) -> None:
 
 
 def _refuse_two_units(units: Mapping[str, str | None], where: str) -> None:
-    if all(field in units for field in PROJECTED) and units["easting"] != units["northing"]:
-        east, north = (units[field] or "no unit" for field in PROJECTED)
-        message = (
-            f"{where}: the header gives the easting in {east} and the northing in {north}. "
-            f"Bring both into one unit and name it for both."
-        )
-        raise InputError(message)
+    for pair, unstated in ((PROJECTED, "no unit"), (GEOGRAPHIC, DECIMAL)):
+        stated = [units[field] or unstated for field in pair if field in units]
+        if len(set(stated)) > 1:
+            message = (
+                f"{where}: the header gives the {pair[0]} in {stated[0]} and the {pair[1]} in {stated[1]}. "
+                f"Bring both into one unit and name it for both."
+            )
+            raise InputError(message)
 
 
 def _refuse_taken(found: Mapping[str, int], others: Mapping[str, int], where: str) -> None:

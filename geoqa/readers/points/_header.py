@@ -19,8 +19,8 @@ _SYNONYMS: dict[str, str] = {
     "punto número nombre nombrepunto númeropunto ponto nome nomeponto númeroponto",
     "easting": "east e eastings eastcoordinate rechtswert ostwert ost est este leste coordenadaeste",
     "northing": "north n northings northcoordinate hochwert nordwert nord norte coordenadanorte",
-    "height": "elevation elev h z altitude alt rl heights ellipsoidalheight ellipsoidheight ellheight ellipht "
-    "ellht orthometricheight orthoheight orthoht höhe hoehe ellhöhe ellipsoidischehöhe ellipsoidhöhe "
+    "height": "elevation elev h z altitude alt rl heights ellipsoidalheight ellipsoidheight ellheight "
+    "ellipht ellht orthometricheight orthoheight orthoht höhe hoehe ellhöhe ellipsoidischehöhe ellipsoidhöhe "
     "hauteurellipsoïdale cota altura alturaelipsoidal altitud elevación elevação altitudeelipsoidal",
     "latitude": "lat latitud breitengrad geographischebreite",
     "longitude": "lon long lng longitud längengrad geographischelänge",
@@ -48,8 +48,8 @@ _UNITS: dict[str, str] = {
     "cm": "cm",
     "km": "km",
     DECIMAL: "deg degree degrees dd decimaldegrees",
-    PARTED: "dms ddmmss degminsec",
-    PACKED: "d.mmss dd.mmss ddd.mmss d.mmssss dd.mmssss",
+    PARTED: "dms d:m:s dd:mm:ss",
+    PACKED: "d.mmss dd.mmss ddd.mmss",
 }
 
 # The sign for “number” in several languages; its letter alone is a northing.
@@ -86,10 +86,22 @@ def bare(text: str) -> str:
     return re.sub(r"[\W_]+", "", "".join(mark for mark in plain if not unicodedata.combining(mark)))
 
 
-_MEANINGS = {
-    field: {bare(field), *map(bare, synonyms.split())} for field, synonyms in _SYNONYMS.items()
+_MEANINGS = {field: {bare(field), *map(bare, synonyms.split())} for field, synonyms in _SYNONYMS.items()}
+# Without its point, a packed angle cannot be told from a parted one.
+_UNIT_OF_WORD = {
+    bare(word): unit for unit, words in _UNITS.items() for word in words.split() if unit != PACKED
 }
-_UNIT_OF_WORD = {bare(word): unit for unit, words in _UNITS.items() for word in words.split()}
+_PACKED_WORD = re.compile(r"d{1,3}\.mms+")
+_PARTED_WORD = re.compile(r"d{1,3}[ :°]+m{1,2}[ :'′]+s{1,2}(\.s+)?[\"″]?")
+
+
+def _unit(word: str) -> str | None:
+    written = word.strip().casefold()
+    if _PACKED_WORD.fullmatch(written):
+        return PACKED
+    if _PARTED_WORD.fullmatch(written):
+        return PARTED
+    return _UNIT_OF_WORD.get(bare(written.replace("°", "deg")))
 
 
 @dataclass(frozen=True)
@@ -126,13 +138,22 @@ def header_name(text: str) -> HeaderName:
     bracket = re.fullmatch(r"(.*?[^\s_\-])[\s_\-]*[(\[](.*)[)\]]", text.strip())
     if bracket:
         word = bracket[2].strip()
-        return HeaderName(text, bare(bracket[1]), _UNIT_OF_WORD.get(bare(word.replace("°", "deg")), word))
+        return HeaderName(text, bare(bracket[1]), _unit(word) or word)
     parts = [part for part in re.split(r"[\s_\-]+", text.strip()) if part]
     for count in range(min(3, len(parts) - 1), 0, -1):
-        unit = _UNIT_OF_WORD.get(bare("".join(parts[-count:])))
+        unit = _unit("".join(parts[-count:]))
         if unit:
             return HeaderName(text, bare("".join(parts[:-count])), unit)
     return HeaderName(text, bare(text), None)
+
+
+def holds_position(header: Iterable[str], wanted: Mapping[str, str]) -> bool:
+    """Return whether a header names a pair of coordinates, by our list or by the user's."""
+    names = [header_name(text) for text in header]
+    written = {bare(name.text) for name in names}
+    fields = {field for field, text in wanted.items() if bare(text) in written}
+    fields |= {field for field in (*PROJECTED, *GEOGRAPHIC) if any(name.means(field) for name in names)}
+    return fields.issuperset(PROJECTED) or fields.issuperset(GEOGRAPHIC)
 
 
 def recognised(header: Iterable[str], wanted: Mapping[str, str]) -> int:

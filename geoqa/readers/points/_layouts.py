@@ -2,10 +2,13 @@
 
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 
 from geoqa.errors import InputError
+from geoqa.readers.points import PointsRequest
 from geoqa.readers.points._angles import is_angle
-from geoqa.readers.points._cells import is_number
+from geoqa.readers.points._cells import brief, is_number
+from geoqa.readers.points._columns import ColumnPlan, plan_columns
 from geoqa.readers.points._header import header_name
 from geoqa.readers.points._records import BLANKS, first_record
 from geoqa.records.settings import POINT_COLUMNS
@@ -25,6 +28,23 @@ _UNUSED = "-"
 # A comma may be the decimal sign where another mark parts the columns, so it comes behind them.
 _ORDER = (";", "\t", ",", BLANKS)
 _PAIRS = ({"northing", "easting"}, {"latitude", "longitude"})
+
+
+def layout_plan(request: PointsRequest, name: str) -> ColumnPlan:
+    """Return what the columns of a list without a header row hold; a column not used is not kept.
+
+    Raises
+    ------
+    InputError
+        Where the layout is wrong, or the user named columns beside it.
+    """
+    layout = request.layout or ""
+    header = layout_columns(layout, name)
+    if request.columns:
+        message = f"{name}: the layout “{layout}” names the columns. Leave [points.columns] out."
+        raise InputError(message)
+    plan = plan_columns(header, {}, where=f"{name}, points.layout")
+    return replace(plan, others={})
 
 
 def layout_columns(layout: str, where: str) -> tuple[str, ...]:
@@ -75,7 +95,7 @@ def _listed(word: str, number: int, layout: str, where: str) -> str:
         crossed = header_name(word).bare in {"x", "y"}
         hint = " Some surveyors call north X: write easting or northing." if crossed else ""
         message = (
-            f"{where}: the layout “{layout}” holds “{word}”, which names no column.{hint} Known are "
+            f"{where}: the layout “{layout}” holds “{brief(word)}”, which names no column.{hint} Known are "
             f"{', '.join(POINT_COLUMNS)}, and “{_UNUSED}” for a column that is not used."
         )
         raise InputError(message)
@@ -89,9 +109,9 @@ def _field(column: str) -> str | None:
 
 def _sentence(layout: str, where: str) -> str:
     return (
-        f"{where}: the layout “{layout}” does not say where the position stands. Write letters in the order of "
-        f"the columns, such as PNEZD or PENZ (P point, N northing, E easting, Z height, D description) or PLLHD "
-        f'(latitude before longitude), or a list such as "id, northing, easting, height".'
+        f"{where}: the layout “{layout}” does not say where the position stands. Write letters in the order "
+        f"of the columns, such as PNEZD or PENZ (P point, N northing, E easting, Z height, D description) or "
+        f'PLLHD (latitude before longitude), or a list such as "id, northing, easting, height".'
     )
 
 

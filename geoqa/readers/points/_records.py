@@ -11,6 +11,9 @@ SEPARATORS = (",", ";", "\t", BLANKS)
 
 # A line of a table has some hundred characters; text without line ends would be split for minutes.
 _LONGEST_LINE = 1_000_000
+# The header stands in the opening of a text, and no table of points has more columns.
+_OPENING = 2 * _LONGEST_LINE
+_MOST_COLUMNS = 1000
 
 
 class _Lines:
@@ -30,8 +33,9 @@ class _Lines:
         for number, line in self._numbered:
             if len(line) > _LONGEST_LINE:
                 message = (
-                    f"{self._name}, line {number}: the line has {len(line)} characters, which no row of points "
-                    f"has. Export the table again."
+                    f"{self._name}, line {number}: the line has more than {_LONGEST_LINE} characters, "
+                    "which no "
+                    f"row of points has. Export the table again."
                 )
                 raise InputError(message)
             if self._between:
@@ -48,7 +52,7 @@ class _Lines:
 
 def first_line(text: str, name: str) -> tuple[int, str]:
     """Return number and text of the first line that is neither empty nor a remark, or raise."""
-    lines = _Lines(text, name)
+    lines = _Lines(text[:_OPENING], name)
     line = next(iter(lines), "").strip()
     if not line:
         message = (
@@ -79,9 +83,9 @@ def records(text: str, separator: str, name: str) -> Iterator[tuple[int, list[st
 
 
 def first_record(text: str, separator: str) -> list[str]:
-    """Return the cells of the first record, none where it cannot be split at this separator."""
+    """Return the cells of the first record, none where this separator splits it not at all or too much."""
     try:
-        _, cells = next(records(text, separator, ""), (0, []))
+        _, cells = next(records(text[:_OPENING], separator, ""), (0, []))
     except InputError:  # the quotation marks belong to another separator
         return []
-    return cells
+    return cells if len(cells) <= _MOST_COLUMNS else []

@@ -22,6 +22,8 @@ class RowRule:
         Name of the file, and what a row is called: "line" or "row".
     decimal_comma
         Whether a comma may stand for the decimal point.
+    advice
+        What to do with a row that does not fit.
     rest
         The mark that joins what stands behind the last column, where that is free text which may
         hold the separator or be missing; None where every row has as many cells as the header.
@@ -30,6 +32,7 @@ class RowRule:
     source: str
     row_word: str
     decimal_comma: bool
+    advice: str
     rest: str | None = None
 
     def fitted(self, cells: Sequence[str], count: int, line: int) -> Sequence[str]:
@@ -43,14 +46,14 @@ class RowRule:
         if self.rest is not None and len(cells) == count - 1:
             return [*cells, ""]
         message = (
-            f"{self.source}, {self.row_word} {line}: the row has {len(cells)} cells, the header {count}. Quote "
-            f"a cell that holds the separator, write a decimal point, or fill up what is missing."
+            f"{self.source}, {self.row_word} {line}: the row has {len(cells)} cells, the header {count}. "
+            f"{self.advice}"
         )
         raise InputError(message)
 
     def _may_be_decimals(self, cells: Sequence[str]) -> bool:
         # A decimal comma among commas would move every later number into the next column.
-        return self.rest == "," and any(_NUMBER.fullmatch(cell) for cell in cells)
+        return self.rest == ", " and any(_NUMBER.fullmatch(cell) for cell in cells)
 
 
 def text_table(header: Sequence[str], rows: Iterable[tuple[int, Sequence[str]]], rule: RowRule) -> TextTable:

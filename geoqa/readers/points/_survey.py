@@ -8,16 +8,17 @@ import pyproj
 
 from geoqa.errors import InputError
 from geoqa.numerics.arrays import FloatArray
+from geoqa.readers.points._angles import angles
 from geoqa.readers.points._cells import (
     TextTable,
     numbers,
     refuse_mixed_decimals,
-    required_texts,
     texts,
     words,
 )
 from geoqa.readers.points._columns import ColumnPlan
 from geoqa.readers.points._header import ATTRIBUTES, GEOGRAPHIC, LENGTHS, PROJECTED
+from geoqa.readers.points._ids import ids_of
 from geoqa.records.points import Cover, FixType, Role, SurveyPoints
 from geoqa.units import LinearUnit
 
@@ -41,8 +42,10 @@ class Coordinates:
     crs: pyproj.CRS | None = None
 
 
-def survey_points(table: TextTable, plan: ColumnPlan, found: Coordinates) -> SurveyPoints:
-    """Return the points of a table, each checked.
+def survey_points(
+    table: TextTable, plan: ColumnPlan, found: Coordinates, notes: tuple[str, ...] = ()
+) -> SurveyPoints:
+    """Return the points of a table, each checked; `notes` are sentences for the user about the file.
 
     Raises
     ------
@@ -50,10 +53,11 @@ def survey_points(table: TextTable, plan: ColumnPlan, found: Coordinates) -> Sur
         At the first cell that cannot be what its column says.
     """
     column = plan.columns.get
+    ids, named = ids_of(table, plan)
     roles = words(table, column("role"), Role)
     targets = texts(table, column("target"))
     return SurveyPoints(
-        ids=required_texts(table, plan.columns["id"]),
+        ids=ids,
         coordinates=_in_range(table, found),
         geographic=found.geographic,
         roles=tuple([role or Role.CHECK for role in roles]),
@@ -70,6 +74,7 @@ def survey_points(table: TextTable, plan: ColumnPlan, found: Coordinates) -> Sur
         height_unit=found.height_unit,
         crs=found.crs,
         attributes=_attributes(table, plan),
+        notes=(*notes, *named),
     )
 
 
@@ -78,8 +83,13 @@ def coordinates_of(table: TextTable, plan: ColumnPlan) -> Coordinates:
     number_columns = [column for field, column in plan.columns.items() if field in _NUMBERS]
     refuse_mixed_decimals(table, number_columns)
     geographic = "latitude" in plan.columns
-    fields = ("longitude", "latitude") if geographic else PROJECTED
-    columns = [numbers(table, plan.columns[field], required=True) for field in fields]
+    if geographic:
+        columns = [
+            angles(table, plan.columns[field], field, plan.angle_forms[field])
+            for field in ("longitude", "latitude")
+        ]
+    else:
+        columns = [numbers(table, plan.columns[field], required=True) for field in PROJECTED]
     return Coordinates(
         values=np.column_stack([*columns, heights_of(table, plan)]),
         geographic=geographic,

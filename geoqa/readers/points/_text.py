@@ -55,8 +55,8 @@ def _windows_1252(content: bytes, name: str, first: int) -> tuple[str, tuple[str
     except UnicodeDecodeError as mistake:
         line = content.count(b"\n", 0, mistake.start) + 1
         message = (
-            f"{name}, line {line}: byte 0x{content[mistake.start]:02X} is neither UTF-8 nor Windows-1252 text. "
-            f"Save the table as UTF-8."
+            f"{name}, line {line}: byte 0x{content[mistake.start]:02X} is neither UTF-8 nor Windows-1252 "
+            f"text. Save the table as UTF-8."
         )
         raise InputError(message) from None
     return text, (

@@ -221,15 +221,36 @@ REFUSED = {
         "1,500000,5400000,1\n2,500001,5400001,2\n",
         ["line 1", "“1,500000,5400000,1”", "easting", "layout"],
     ),
-    "no header, blanks": ("1 500000 5400000 1\n", ["line 1", "points.layout"]),
+    "no header, blanks": ("1 500000 5400000 1\n", ["line 1", 'points.layout = "PENZ"']),
+    "no header, northing first": (
+        "1;5400000,5;500000,5;1,5;kerb\n",
+        ["line 1", "id, northing, easting, height, description", 'points.layout = "PNEZD"'],
+    ),
+    "no header, no ids": ("500000.5\t5400000.5\t1.5\n", ['points.layout = "ENZ"']),
+    "no header, degrees": ("A,48.8512041,11.0215031,431.2\n", ['points.layout = "PLLZ"']),
+    "no header, small site grid": ("A,48.851,11.021,431.2\n", ['points.layout = "PNEZ"']),
     "strange header": ("\na,b,c\n1,2,3\n", ["line 2", "“a,b,c”", "latitude"]),
     "long line": ("x" * 500, ["…"]),
-    "blanks as separator": ("id easting northing height\nA 1 2 3\n", ["line 1", "comma, semicolon or tab"]),
+    "blanks inside a name": (
+        "id easting northing\nA 1 1 2\n",
+        ["line 2", "4 cells, the header 3", "Quote a cell"],
+    ),
+    "blanks before x and y": ("id x y\nA 1 2\n", ["line 1"]),
     "bar as separator": ("id|easting|northing\nA|1|2\n", ["line 1", "“id|easting|northing”"]),
     "binary": (b"II*\0\x08\0\0\0", ["binary"]),
-    "UTF-16": (f"{HEADER}\n{ROW}\n".encode("utf-16"), ["UTF-16"]),
-    "Latin 1": (f"{HEADER},description\n{ROW},Höhe\n".encode("latin-1"), ["line 2", "0xF6", "UTF-8"]),
-    "no id": ("easting,northing\n1,2\n", ["line 1", "ids", "“easting”, “northing”", "[points.columns]"]),
+    "UTF-16 without a mark": (f"{HEADER}\n{ROW}\n".encode("utf-16-le"), ["binary"]),
+    "UTF-16 cut short": (f"{HEADER}\n{ROW}\n".encode("utf-16")[:-1], ["binary"]),
+    "neither UTF-8 nor Windows-1252": (f"{HEADER}\n{ROW}\n".encode() + b"\x81", ["line 3", "0x81", "UTF-8"]),
+    "picture": (b"\xff\xd8\xff\xe1\x18\x03Exif", ["binary"]),
+    "one endless line": ("x" * 2_000_000, ["line 1", "more than 1000000 characters"]),
+    "names in a column without a name of ours": (
+        "Bezeichner,easting,northing,height\nA,1,2,3\nA,1,2,3\nB,1,2,3\n",
+        ["line 1", "ids", "“Bezeichner”", "[points.columns]", 'id = "Bezeichner"', "description ="],
+    ),
+    "numbers that may be names": (
+        "shot,easting,northing\n7,1,2\n8,1,2\n",
+        ["ids", 'id = "shot"'],
+    ),
     "no position": ("id,height\nA,1\n", ["line 1", "the easting and the northing", "“id”, “height”"]),
     "no northing": ("id,easting\nA,1\n", ["line 1", "the northing", 'northing = "…"']),
     "no longitude": ("id,lat\nA,1\n", ["line 1", "the longitude"]),
@@ -252,7 +273,19 @@ REFUSED = {
         "id,easting,northing,Height (NAVD88)\nA,1,2,3\n",
         ["“NAVD88”", "[points.columns]"],
     ),
-    "angles of another kind": ("id,Latitude (DMS),Longitude (DMS)\nA,1,2\n", ["“DMS”", "latitude"]),
+    "decimals under DMS": (
+        "id,Latitude (DMS),Longitude (DMS)\nA,47.3015,8.3015\n",
+        ["column “Longitude (DMS)”", "“8.3015” is no longitude", "d.mmss"],
+    ),
+    "grads": ("id,Latitude (gon),Longitude (gon)\nA,1,2\n", ["“gon”", "latitude"]),
+    "angles of two kinds": (
+        "id,lat (d.mmss),lon\nA,47.3015,8.3015\n",
+        ["line 1", "latitude in d.mmss", "longitude in deg"],
+    ),
+    "packed angle with 75 minutes": (
+        "id,lat (d.mmss),lon (d.mmss)\nA,47.7515,8.3015\n",
+        ["column “lat (d.mmss)”", "“47.7515” is no latitude", "two digits of minutes"],
+    ),
     "few cells": (f"{HEADER}\n{ROW}\nA,1,2\n", ["line 3", "3 cells, the header 4"]),
     "many cells": (f"{HEADER}\nA,1,2,3,4\n", ["line 2", "5 cells, the header 4"]),
     "decimal comma among commas": (f"{HEADER}\nA,1,5,2,5,3,5\n", ["line 2", "7 cells", "decimal point"]),
@@ -274,7 +307,11 @@ REFUSED = {
     "decimal comma in quotes": (f'{HEADER}\nA,"500000,5",1,2\n', ["“500000,5” is not a number"]),
     "two commas": ("id;easting;northing\nA;5,412,380;1\n", ["“5,412,380”", "thousands"]),
     "comma and point": ("id;easting;northing\nA;1,5;2\n\nB;1;2.5\n", ["line 2", "“1,5”", "“2.5” in line 4"]),
-    "degrees and minutes": ("id,lat,lon\nA,47 30 15.5 N,1\n", ["“47 30 15.5 N”", "decimal degrees"]),
+    "sixty seconds": ("id,lat,lon\nA,47 30 60 N,1\n", ["column “lat”", "“47 30 60 N”", "decimal degrees"]),
+    "north and south of a longitude": ("id,lat,lon\nA,1,8 30 00 N\n", ["“8 30 00 N” is no longitude"]),
+    "sign and letter": ("id,lat,lon\nA,-47 30 00 S,8\n", ["“-47 30 00 S” is no latitude"]),
+    "Ost or Ouest": ("id,lat,lon\nA,47,8 30 00 O\n", ["“8 30 00 O”", "Ouest"]),
+    "angle as easting": ("id,easting,northing\nA,47 30 15.5 N,1\n", ["“47 30 15.5 N”", "latitude"]),
     "empty easting": (f"{HEADER}\nA,,1,2\n", ["line 2, column “easting”", "empty"]),
     "empty northing": (f"{HEADER}\nA,1,,2\n", ["line 2, column “northing”", "empty"]),
     "empty longitude": ("id,lat,lon\nA,1,\n", ["column “lon”", "empty"]),
@@ -329,10 +366,105 @@ def test_header_that_holds_a_name_given_away_is_refused(message):
     assert "Rename “occupation”" in found
 
 
-def test_layout_is_refused(message):
-    found = message(f"{HEADER}\n{ROW}\n", layout="PNEZD")
-    assert "PNEZD" in found
-    assert "without a header row are not read" in found
+@pytest.mark.parametrize("layout", ["PENZ", "id, easting, northing, height"])
+def test_header_row_under_a_layout_is_refused(message, layout):
+    found = message(f"{HEADER}\n{ROW}\n", layout=layout)
+    assert "line 1" in found
+    assert "Leave the layout out" in found
+
+
+def test_message_about_a_huge_cell_stays_short(message):
+    assert len(message(f"{HEADER}\nA,{'9' * 100_000}x,2,3\n")) < 200
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "id easting northing height\nA 1,5 2 3\nB\t4 \t 5   6\n",
+        "  id\teasting  northing height  \n  A 1,5 2 3\n B 4 5 6  \n",
+    ],
+)
+def test_blanks_and_tabs_may_part_the_columns(read, text):
+    points = read(text)
+    assert points.ids == ("A", "B")
+    np.testing.assert_array_equal(points.coordinates, [[1.5, 2, 3], [4, 5, 6]])
+
+
+def test_description_at_the_end_may_hold_blanks(read):
+    points = read('id easting northing description\n"CP 1" 1 2 kerb, north side\nB 3 4\n')
+    assert points.ids == ("CP 1", "B")
+    assert points.attributes["description"] == ("kerb, north side", None)
+
+
+def test_names_of_several_words_do_not_fall_apart_beside_another_separator(read):
+    points = read("Point ID, East [m], North [m]\nA 1, 1, 2\n")
+    assert points.ids == ("A 1",)
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be"])
+def test_unicode_is_read_however_it_is_written(read, encoding):
+    mark = "\ufeff" if encoding in {"utf-16-le", "utf-16-be"} else ""
+    points = read(f"{mark}id,easting,northing\nGröße 7,1,2\n".encode(encoding))
+    assert points.ids == ("Größe 7",)
+    assert points.notes == ()
+
+
+@pytest.mark.parametrize("encoding", ["latin-1", "cp1252"])
+def test_other_text_is_read_as_windows_1252_and_said_to_be(read, encoding):
+    points = read("id;Rechtswert;Hochwert;Höhe\nGröße 7;1,5;2;3\n".encode(encoding))
+    assert points.ids == ("Größe 7",)
+    assert points.coordinates[0, 2] == 3
+    assert len(points.notes) == 1
+    assert "points.csv is not UTF-8 (line 1) and was read as Windows-1252" in points.notes[0]
+
+
+def test_mark_at_the_end_of_a_text_of_old_programs_is_no_row(read):
+    assert read(f"{HEADER}\n{ROW}\n".encode() + b"\x1a").ids == ("CP1",)
+
+
+def test_table_without_ids_is_named_by_file_and_line(read):
+    points = read("# invented track\neasting,northing,height,speed\n1,2,3,0.5\n\n4,5,6,0.7\n")
+    assert points.ids == ("points:3", "points:5")
+    assert points.attributes["speed"] == ("0.5", "0.7")
+    assert points.notes == (
+        "points.csv has no column of ids: its points are named by file and line, such as “points:3”.",
+    )
+
+
+def test_column_of_repeated_words_is_no_column_of_ids(read):
+    rows = "".join(f"{row},2,asphalt\n" for row in range(5))
+    assert read(f"easting,northing,surface\n{rows}").ids[0] == "points:2"
+
+
+def test_column_named_as_something_else_is_no_column_of_ids(read):
+    points = read("Bezeichner,easting,northing\nA,1,2\nB,3,4\n", columns={"description": "Bezeichner"})
+    assert points.ids == ("points:2", "points:3")
+
+
+def test_degrees_minutes_and_seconds_stand_beside_decimal_degrees(read):
+    # By hand: 40.92 s = 0.682 min; 2.682 min = 0.0447°; 18.84 s = 0.314 min; 4.314 min = 0.0719°.
+    points = read(
+        'id,lat,lon,height\nA,51 02 40.92 N,114 04 18.84 W,1\nB,"51°02\'40.92""N",-114:04:18.84,1\n'
+        "C,51.0447,-114.0719,1\nD,N 51 02.682,W114 04.314,1\n"
+    )
+    np.testing.assert_allclose(points.coordinates[:, :2], [[-114.0719, 51.0447]] * 4, rtol=0, atol=1e-12)
+
+
+def test_angle_below_one_degree_keeps_its_minus(read):
+    points = read("id;lat;lon\nA;-0 30 15,6;-0:00:36\n")
+    np.testing.assert_allclose(points.coordinates[0, :2], [-0.01, -0.504333333333], rtol=0, atol=1e-11)
+
+
+def test_packed_angles_are_read_where_the_header_says_so(read):
+    points = read("id,lat (D.MMSS),lon_d.mmssss\nA,-24.093248960000,151.5313188\nB,-0.30,151\n")
+    expected = [151 + 53 / 60 + 13.188 / 3600, -(24 + 9 / 60 + 32.4896 / 3600)]
+    np.testing.assert_allclose(points.coordinates[0, :2], expected, rtol=0, atol=1e-12)
+    np.testing.assert_array_equal(points.coordinates[1, :2], [151, -0.5])
+
+
+def test_parted_angles_are_read_where_the_header_says_so(read):
+    points = read("id,Latitude (dd mm ss.ss),Longitude DMS\nA,47-30-36,8 30 36\n")
+    np.testing.assert_allclose(points.coordinates[0, :2], [8.51, 47.51], rtol=0, atol=1e-12)
 
 
 @real

@@ -3,7 +3,7 @@
 import pytest
 
 from geoqa.readers.points import PointsRequest
-from geoqa.readers.points._header import UNITS_OF, header_name
+from geoqa.readers.points._header import _MEANINGS, UNITS_OF, header_name
 from geoqa.readers.points.delimited_text import READER
 from geoqa.records.settings import POINT_COLUMNS
 from geoqa.units import LinearUnit
@@ -27,6 +27,19 @@ def test_our_name_is_known_however_it_is_written(field):
         "POINT_ID,Rechtswert,Hochwert,Höhe",
         "Station,EASTINGS,NORTHINGS,RL",
         "point number,Northing,Easting,altitude",
+        "GCP ID,East,North,Ell. height",
+        "Punktnummer,Rechtswert,Hochwert,Hoehe",
+        "Pkt-Nr.,Ost,Nord,ELLIPSOIDISCHE HÖHE",
+        "Punkt,Ostwert [m],Nordwert [m],Höhe [m]",
+        "N°,Est,Nord,Altitude",
+        "Numéro,EST,NORD,Hauteur ellipsoïdale",
+        "Nom,Est,Nord,Alt.",
+        "Matricule,E,N,Z",
+        "Punto,Este,Norte,Cota",
+        "Nº,Este,Norte,Elevación",
+        "Número,ESTE,NORTE,Altura elipsoidal",
+        "Ponto,Leste,Norte,Elevação",
+        "Nome,Coordenada Este,Coordenada Norte,Altitude elipsoidal",
     ],
 )
 def test_trade_names_are_understood(tmp_path, header):
@@ -39,7 +52,15 @@ def test_trade_names_are_understood(tmp_path, header):
 
 
 @pytest.mark.parametrize(
-    "header", ["id,lat,lon", "id,Latitude,Longitude", "id,LAT_DEG,LONG (°)", "id,lat [dd],lng"]
+    "header",
+    [
+        "id,lat,lon",
+        "id,Latitude,Longitude",
+        "id,Latitud,Longitud",
+        "id,Breitengrad,Längengrad",
+        "id,LAT_DEG,LONG (°)",
+        "id,lat [dd],lng",
+    ],
 )
 def test_trade_names_of_angles_are_understood(tmp_path, header):
     path = tmp_path / "points.csv"
@@ -76,6 +97,49 @@ def test_unit_in_the_header_is_that_of_the_coordinates(tmp_path, suffix, unit):
     path.write_text(f"id,easting,northing,height{suffix}\n7,10,20,30\n", encoding="utf-8")
     points = READER.read(path, PointsRequest())
     assert (points.unit, points.height_unit) == (None, unit)
+
+
+def test_accents_may_be_written_apart_or_left_out():
+    for text in ("Höhe", "Ho\u0308he", "HÖHE", "hohe", "Hoehe"):
+        assert header_name(text).means("height")
+    for text in ("Número", "NUMERO", "Nu\u0301mero"):
+        assert header_name(text).means("id")
+
+
+def test_sign_for_number_is_no_northing():
+    for text in ("N°", "n°", "Nº", "№"):
+        assert header_name(text).means("id")
+        assert not header_name(text).means("northing")
+    assert header_name("Lon°").means("longitude")
+
+
+@pytest.mark.parametrize("text", ["x", "Y", "X [m]", "y_ft"])
+def test_x_and_y_mean_nothing_in_any_language(text):
+    assert not any(header_name(text).means(field) for field in POINT_COLUMNS)
+
+
+def test_no_name_means_two_things():
+    for field, names in _MEANINGS.items():
+        for other, others in _MEANINGS.items():
+            assert field == other or not names & others
+
+
+@pytest.mark.parametrize(
+    ("text", "unit"),
+    [
+        *(("lat (d.mmss)", "d.mmss"), ("Lat D.MMSSsss", "d.mmss"), ("lat [DDD.MMSS]", "d.mmss")),
+        *(
+            ("lat DMS", "dms"),
+            ("lat (dd mm ss.ss)", "dms"),
+            ("lat (D:M:S)", "dms"),
+            ("lat (dd°mm'ss\")", "dms"),
+        ),
+        *(("lat (°)", "deg"), ("lat_dd", "deg"), ("lat", None)),
+    ],
+)
+def test_kind_of_angle_may_stand_in_the_header(text, unit):
+    assert header_name(text).means("latitude")
+    assert header_name(text).unit == unit
 
 
 def test_columns_of_text_have_no_unit():

@@ -25,13 +25,30 @@ def test_table_is_read_whatever_the_case_of_its_name(tmp_path, name):
     np.testing.assert_array_equal(points.coordinates[0, :2], [1, 2])
 
 
-@pytest.mark.parametrize("name", sorted(READERS.all()))
-def test_example_of_every_format_is_read_by_that_format(tmp_path, name):
+@pytest.mark.parametrize("name", [name for name, reader in READERS.all().items() if reader.example_is_file])
+def test_example_of_every_format_of_text_is_read_by_that_format(tmp_path, name):
     reader = READERS.get(name)
     path = tmp_path / f"example{reader.suffixes[0]}"
     path.write_text(reader.example, encoding="utf-8")
     assert len(read_points(str(path), PointsRequest())) >= 3
     assert [other.id for other in READERS.all().values() if other.can_read(path)] == [name]
+
+
+@pytest.mark.parametrize("name", sorted(READERS.all()))
+def test_each_file_name_belongs_to_one_format(tmp_path, name):
+    for suffix in READERS.get(name).suffixes:
+        path = tmp_path / f"points{suffix.upper()}"
+        path.write_text("LandXML" if name == "landxml" else "$GNGGA," if name == "nmea" else "id")
+        assert [other.id for other in READERS.all().values() if other.can_read(path)] == [name]
+
+
+def test_huge_file_is_refused_before_it_is_read(tmp_path):
+    for suffix in (".csv", ".xlsx", ".xml", ".dxf", ".nmea"):
+        path = tmp_path / f"points{suffix}"
+        with path.open("wb") as file:
+            file.write(b"<LandXML")
+            file.truncate(300_000_000)
+        assert "300 MB" in message(path)
 
 
 def test_unknown_kind_of_file_names_the_formats(tmp_path):
