@@ -82,8 +82,8 @@ def bare(text: str) -> str:
     >>> bare("Höhe [m]"), bare("N° de point")
     ('hohem', 'nodepoint')
     """
-    plain = unicodedata.normalize("NFD", _NUMERO.sub("no", text.casefold()))
-    return re.sub(r"[\W_]+", "", "".join(mark for mark in plain if not unicodedata.combining(mark)))
+    # Apart from its letter, an accent is neither letter nor digit.
+    return re.sub(r"[\W_]+", "", unicodedata.normalize("NFD", _NUMERO.sub("no", text.casefold())))
 
 
 _MEANINGS = {field: {bare(field), *map(bare, synonyms.split())} for field, synonyms in _SYNONYMS.items()}

@@ -34,8 +34,7 @@ class _Lines:
             if len(line) > _LONGEST_LINE:
                 message = (
                     f"{self._name}, line {number}: the line has more than {_LONGEST_LINE} characters, "
-                    "which no "
-                    f"row of points has. Export the table again."
+                    f"which no row of points has. Export the table again."
                 )
                 raise InputError(message)
             if self._between:

@@ -130,6 +130,13 @@ def test_column_of_heights_in_another_unit_may_repeat_the_geometry(write):
     assert points.height_unit is LinearUnit.FOOT
 
 
+def test_height_of_the_geometry_stands_where_the_column_is_empty(write):
+    # NIST SP 811, appendix B.6: 0.3048 m to the international foot.
+    places = [Point(1, 2, 304.8), Point(3, 4, 609.6)]
+    points = read(write({"height_ft": [1000.0, None]}, places=places, crs="EPSG:7415"))
+    np.testing.assert_allclose(points.coordinates[:, 2], [1000.0, 2000.0], rtol=1e-15, atol=0)
+
+
 def test_multipoint_of_one_part_is_a_point(write):
     places = [MultiPoint([(1, 2, 3)]), MultiPoint([(4, 5, 6)])]
     np.testing.assert_array_equal(read(write(places=places)).coordinates, [[1, 2, 3], [4, 5, 6]])
