@@ -138,7 +138,7 @@ PROCESS = Process(
         ),
         "orthomosaic": Input("Orthomosaic", RASTER, "GeoTIFF or any raster that rasterio opens"),
         "elevation": Input("Elevation raster", RASTER, "surface or terrain heights"),
-        "points": Input("Surveyed points", POINTS, "table with a header row, or a vector file"),
+        "points": Input("Surveyed points", POINTS, "table, workbook, vector file, LandXML, NMEA log"),
         "marks": Input("Positions picked by hand", POINTS, "id, easting, northing, optionally height"),
         "out": Input(
             "Folder for the results",

@@ -495,3 +495,12 @@ def test_real_profile_has_metres_and_survey_feet(read):
     assert len(points) == 829
     np.testing.assert_array_equal(points.coordinates[0], [194506.86, 259235.01, 426.54])
     assert (points.unit, points.height_unit) == (LinearUnit.METRE, LinearUnit.US_SURVEY_FOOT)
+
+
+@real
+@pytest.mark.real
+def test_real_profile_without_ids_is_named_by_line():
+    points = READER.read(REAL / "track_2023_ground_points.csv", PointsRequest())
+    assert len(points) == 687
+    assert points.ids[0] == "track_2023_ground_points:2"
+    assert len(set(points.ids)) == 687
