@@ -16,7 +16,7 @@ from geoqa.frame.axes import parse_crs
 from geoqa.frame.declare import Products, common_frame, refuse_what_is_not_built
 from geoqa.frame.rasters import outline_m
 from geoqa.frame.transform import marks_to_frame, to_frame
-from geoqa.measure import measure_surface, measure_targets
+from geoqa.measure import coarse_products, measure_surface, measure_targets
 from geoqa.numerics.arrays import FloatArray
 from geoqa.readers.backdrop import read_backdrop
 from geoqa.readers.first_points import first_points
@@ -208,6 +208,7 @@ def _notes(
     """Yield what the user should know, in the order of the line."""
     for info in (products.orthomosaic, products.elevation):
         yield from () if info is None else info.notes
+    yield from coarse_products(products, settings.requirement)
     for survey in checkpoints.survey:
         yield from survey.notes
     yield from checkpoints.messages

@@ -1,6 +1,6 @@
 """Measure the products at the points: target centres in the orthomosaic, heights on the surface."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 import numpy as np
 
@@ -21,12 +21,16 @@ from geoqa.records.measurements import (
     TargetStatus,
 )
 from geoqa.records.points import Checkpoints, CommonFrame
-from geoqa.records.settings import Targets
+from geoqa.records.settings import Requirement, Targets
 from geoqa.targets import KINDS, locate, window_half_px
 
 NO_TARGET = "none"
 ANY_KIND = "auto"
 MARKED_BY_HAND = "marked by hand"
+
+# Common practice: a map is good to one or two pixels in plan; between the cells of a surface wider than some
+# tens of times the limit the ground does what it likes.
+_COARSEST_PIXEL, _COARSEST_CELL = 1.0, 40.0
 
 # Windows kept for pictures: a person judges no more, and memory stays bounded.
 _MOST_PATCHES = 200
@@ -130,6 +134,20 @@ def measure_surface(
         roughness_m=unknown,
         relief_m=unknown,
     )
+
+
+def coarse_products(products: Products, asked: Requirement) -> Iterator[str]:
+    """Yield a sentence for each product whose cells are too large to carry the accuracy asked for."""
+    cases = (
+        ("orthomosaic", products.orthomosaic, asked.horizontal_rmse_m, _COARSEST_PIXEL),
+        ("elevation raster", products.elevation, asked.vertical_rmse_m, _COARSEST_CELL),
+    )
+    for name, info, limit_m, factor in cases:
+        if info is not None and limit_m is not None and info.cell_size_m > factor * limit_m:
+            yield (
+                f"The cells of the {name} are {info.cell_size_m:.3g} m wide; they cannot carry a test "
+                f"against a limit of {limit_m:g} m."
+            )
 
 
 def within(places: FloatArray, info: RasterInfo) -> BoolArray:

@@ -97,7 +97,7 @@ def parts(crs: pyproj.CRS, where: str) -> CrsParts:
 
 
 def crs_name(crs: pyproj.CRS) -> str:
-    """Return the code of a CRS, or its name where it has none.
+    """Return the code of a CRS, or its name where it has none that is certain.
 
     Examples
     --------
@@ -106,7 +106,8 @@ def crs_name(crs: pyproj.CRS) -> str:
     """
     if crs.is_compound:
         return "+".join(crs_name(part) for part in crs.sub_crs_list)
-    authority = crs.to_authority()
+    # PROJ also offers codes that merely resemble a definition, with a datum that the file never named.
+    authority = crs.to_authority(min_confidence=100)
     return ":".join(authority) if authority else str(crs.name)
 
 

@@ -57,5 +57,5 @@ def _about(points: SurveyPoints, *, flat: bool) -> str:
 
 
 def _crs(crs: pyproj.CRS) -> str:
-    authority = crs.to_authority()
+    authority = crs.to_authority(min_confidence=100)
     return f"{crs.name}, {':'.join(authority)}" if authority else str(crs.name)

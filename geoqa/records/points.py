@@ -131,8 +131,8 @@ class CommonFrame:
 
     @property
     def name(self) -> str:
-        """Return the name and code of the CRS, for captions."""
-        authority = self.crs.to_authority()
+        """Return the name and code of the CRS, for captions; a code that only resembles it is no name."""
+        authority = self.crs.to_authority(min_confidence=100)
         return f"{self.crs.name} ({':'.join(authority)})" if authority else str(self.crs.name)
 
 

@@ -47,7 +47,7 @@ def _figure(figure: AccuracyFigure) -> Member:
 
 def frame(common: CommonFrame) -> Member:
     """Return the common frame; its positions are metres whatever the unit of the CRS."""
-    authority = common.crs.to_authority()
+    authority = common.crs.to_authority(min_confidence=100)
     return {
         "name": common.name,
         "crs": ":".join(authority) if authority else common.crs.to_wkt(),

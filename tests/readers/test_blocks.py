@@ -1,6 +1,7 @@
 """Windows of an orthomosaic against reading it whole, and each block decoded once."""
 
 from collections import Counter
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -219,6 +220,11 @@ def test_small_blocks_are_read_several_at_a_time(tmp_path):
     strips = read_info(write(tmp_path / "strips.tif", ground(), blockysize=6))
     assert reading_tile(tiles) == (128, 64)
     assert reading_tile(strips) == (66, 190)
+
+
+def test_tiles_side_by_side_are_fetched_together_over_a_network(tmp_path):
+    info = read_info(write(tmp_path / "tiles.tif", ground(), tiled=True, blockxsize=256, blockysize=256))
+    assert reading_tile(replace(info, path="https://example.org/tiles.tif")) == (256, 4096)
 
 
 class TestOpenData:
