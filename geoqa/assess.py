@@ -164,12 +164,14 @@ def _mapped_area(products: Products) -> FloatArray:
 
 def _judgements(settings: Settings, case: StandardCase) -> tuple[Judgement, ...]:
     asked = settings.requirement
+    # The standards' horizontal figures are radial; a limit for each axis is not theirs to judge.
+    radial_m = None if asked.per_axis else asked.horizontal_rmse_m
     return tuple(
         judgement
         for choice in asked.standards
         for judgement in STANDARDS.get(choice.id).judge(
             case,
-            StandardRequest(asked.horizontal_rmse_m, asked.vertical_rmse_m, choice.options),
+            StandardRequest(radial_m, asked.vertical_rmse_m, choice.options),
         )
     )
 

@@ -118,6 +118,21 @@ def summary(outputs: Mapping[str, Any]) -> str:
     return summary_of(outputs["results"], outputs["folder"])
 
 
+CREATED = Input(
+    "Time stamp of the results",
+    {"type": "string", "format": "date-time"},
+    "ISO 8601, UTC; SOURCE_DATE_EPOCH does the same",
+)
+OUTPUTS = {
+    "results": Output("Results", {"type": "object"}, "the content of results.json"),
+    "folder": Output("Folder of the deliverables", {"type": "string", "format": "uri-reference"}),
+    "status": Output(
+        "Status",
+        {"type": "integer", "enum": [0, 1, 3]},
+        "0 met, not contradicted or not asked; 1 failed; 3 undecidable",
+    ),
+}
+
 PROCESS = Process(
     id="check",
     version="1.0.0",
@@ -160,21 +175,9 @@ PROCESS = Process(
         "require": Input(
             "Also fail what is not contradicted but not proved", {"type": "string", "enum": ["proved"]}
         ),
-        "created": Input(
-            "Time stamp of the results",
-            {"type": "string", "format": "date-time"},
-            "ISO 8601, UTC; SOURCE_DATE_EPOCH does the same",
-        ),
+        "created": CREATED,
     },
-    outputs={
-        "results": Output("Results", {"type": "object"}, "the content of results.json"),
-        "folder": Output("Folder of the deliverables", {"type": "string", "format": "uri-reference"}),
-        "status": Output(
-            "Status",
-            {"type": "integer", "enum": [0, 1, 3]},
-            "0 met, not contradicted or not asked; 1 failed; 3 undecidable",
-        ),
-    },
+    outputs=OUTPUTS,
     run=check,
     summary=summary,
     exit_status=lambda outputs: int(outputs["status"]),

@@ -3,8 +3,8 @@
 from collections.abc import Mapping
 from typing import Any
 
-from geoqa.processes import Input, Output, Process
-from geoqa.processes.check import check, summary
+from geoqa.processes import Input, Process
+from geoqa.processes.check import CREATED, OUTPUTS, check, summary
 
 
 def demo(*, folder: str = "geoqa-demo", created: str | None = None) -> Mapping[str, Any]:
@@ -31,21 +31,9 @@ PROCESS = Process(
             position=True,
             word="FOLDER",
         ),
-        "created": Input(
-            "Time stamp of the results",
-            {"type": "string", "format": "date-time"},
-            "ISO 8601, UTC; SOURCE_DATE_EPOCH does the same",
-        ),
+        "created": CREATED,
     },
-    outputs={
-        "results": Output("Results", {"type": "object"}, "the content of results.json"),
-        "folder": Output("Folder of the deliverables", {"type": "string", "format": "uri-reference"}),
-        "status": Output(
-            "Status",
-            {"type": "integer", "enum": [0, 1, 3]},
-            "0 met, not contradicted or not asked; 1 failed; 3 undecidable",
-        ),
-    },
+    outputs=OUTPUTS,
     run=demo,
     summary=summary,
     exit_status=lambda outputs: int(outputs["status"]),
