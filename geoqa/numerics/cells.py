@@ -6,7 +6,7 @@ from typing import Any, Self
 import numpy as np
 from numpy.typing import NDArray
 
-from geoqa.numerics.arrays import IntArray
+from geoqa.numerics.arrays import BoolArray, IntArray
 from geoqa.numerics.tiling import Visit
 
 
@@ -46,14 +46,14 @@ class Cells:
     def fill_in(self, grid: NDArray[Any], visit: Visit) -> None:
         """Fill in what lies in one part of the grid; `grid` holds the numbers in `visit.window`."""
         places = self.origins[visit.members] - (visit.window.row0, visit.window.col0)
-        first, last = places + self._first, places + self._last
-        whole = (first >= 0).all(axis=1) & (last < grid.shape).all(axis=1)
         # A number beyond single precision becomes infinite, and any NaN stays one.
         with np.errstate(over="ignore", invalid="ignore"):
-            if whole.any():
-                self.numbers[visit.members[whole]] = self._taken(grid, places[whole])
-            if not whole.all():
-                self._fill_in_part(grid, places[~whole], visit.members[~whole])
+            found = self._taken(grid, places).astype(self.numbers.dtype, copy=False)
+        whole = ((places >= -self._first) & (places < np.array(grid.shape) - self._last)).all(axis=1)
+        if not whole.all():
+            here = self._within(grid.shape, places[~whole])
+            found[~whole] = np.where(here, found[~whole], self.numbers[visit.members[~whole]])
+        self.numbers[visit.members] = found
 
     @property
     def _first(self) -> IntArray:
@@ -64,17 +64,14 @@ class Cells:
         return np.array([self.row_offsets[-1], self.col_offsets[-1]])
 
     def _taken(self, grid: NDArray[Any], places: IntArray) -> NDArray[Any]:
+        """Return the cells of each place; those beyond the grid come from anywhere in it."""
         width = grid.shape[1]
         steps = (self.row_offsets[:, None] * width + self.col_offsets).ravel()
         cells = (places[:, 0] * width + places[:, 1])[:, None] + steps
-        # No index is out of range here, and clipping is quicker than looking for one.
         return np.asarray(np.take(grid.ravel(), cells, mode="clip"))
 
-    def _fill_in_part(self, grid: NDArray[Any], places: IntArray, members: IntArray) -> None:
-        height, width = grid.shape
+    def _within(self, shape: tuple[int, ...], places: IntArray) -> BoolArray:
+        """Return which cells of each place lie in a grid of this shape, shape (n, rows × cols)."""
         rows, cols = places[:, :1] + self.row_offsets, places[:, 1:] + self.col_offsets
-        row_in, col_in = (rows >= 0) & (rows < height), (cols >= 0) & (cols < width)
-        here = (row_in[:, :, None] & col_in[:, None, :]).reshape(len(members), -1)
-        rows, cols = np.clip(rows, 0, height - 1), np.clip(cols, 0, width - 1)
-        found = grid[rows[:, :, None], cols[:, None, :]].reshape(len(members), -1)
-        self.numbers[members] = np.where(here, found, self.numbers[members])
+        row_in, col_in = (rows >= 0) & (rows < shape[0]), (cols >= 0) & (cols < shape[1])
+        return (row_in[:, :, None] & col_in[:, None, :]).reshape(len(places), -1)

@@ -182,14 +182,23 @@ class Source:
         self.nodata: tuple[float | None, ...] = tuple(dataset.nodatavals[band - 1] for band in bands)
         self.scale, self.offset = dataset.scales[bands[0] - 1], dataset.offsets[bands[0] - 1]
         self.picture = is_picture(dataset)
+        self._messages: list[str] = []
         self._masked = MaskFlags.per_dataset in dataset.mask_flag_enums[0]
         # A nodata value hides the transparency from GDAL's mask.
         self._alpha = None if self._masked else alpha_band(dataset)
         # GDAL fills a block that was never written with nodata, or with 0 where there is none.
         self._sparse = dataset.driver == "GTiff" and dataset.nodata is None and not self._masked
 
+    @contextmanager
+    def reading(self) -> Iterator[None]:
+        """Set GDAL up for any number of readings; a generator must not yield inside."""
+        with quiet_gdal(self.dataset.name) as self._messages:
+            yield
+
     def read(self, window: Window, **sampling: Any) -> tuple[Pixels, BoolArray | None]:
         """Return the file's own numbers, shape (bands, rows, cols), and which are there.
+
+        To be called inside `reading`.
 
         The nodata value is left to `missing`. None instead of the second array: nothing is said against
         any of the numbers. `sampling` goes to rasterio: `out_shape` (rows, cols) and `resampling`.
@@ -203,13 +212,13 @@ class Source:
         whole = {key: value for key, value in sampling.items() if key != "out_shape"}
         if "out_shape" in sampling:
             whole["out_shape"] = (len(self.bands), *sampling["out_shape"])
+        self._messages.clear()
         try:
-            with quiet_gdal(path) as messages:
-                values = self.dataset.read(list(self.bands), window=_ranges(window), **whole)
-                valid = self._valid(window, sampling)
+            values = self.dataset.read(list(self.bands), window=_ranges(window), **whole)
+            valid = self._valid(window, sampling)
         except GDAL_ERRORS as reason:
             raise InputError(_damaged(path, window, in_words(reason, path))) from None
-        signs = [said for said in messages if any(sign in said.lower() for sign in _SIGNS_OF_DAMAGE)]
+        signs = [said for said in self._messages if any(sign in said.lower() for sign in _SIGNS_OF_DAMAGE)]
         if signs:
             raise InputError(_damaged(path, window, _one_line(signs[0])))
         return values, valid

@@ -50,7 +50,7 @@ def read_backdrop(
         return None
     shape = (max(1, round(rows / factor)), max(1, round(cols / factor)))
     resampling = Resampling.average if info.overview_factors else Resampling.nearest
-    with opened_source(info) as source:
+    with opened_source(info) as source, source.reading():
         values, valid = source.read_valid(window, out_shape=shape, resampling=resampling)
     if not valid.any():
         return None

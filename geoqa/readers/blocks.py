@@ -64,7 +64,8 @@ def read_patches(info: RasterInfo, windows: IntArray) -> Iterator[tuple[int, Ras
         for index in np.flatnonzero(left == 0).tolist():
             yield index, _Canvas(windows[index], source, info).patch()
         for visit in visits(inside, tile):
-            values, there = source.read_valid(visit.window)
+            with source.reading():
+                values, there = source.read_valid(visit.window)
             for index in visit.members.tolist():
                 if index not in begun:
                     begun[index] = _Canvas(windows[index], source, info)

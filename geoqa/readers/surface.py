@@ -133,10 +133,12 @@ def _read_numbers(info: RasterInfo, places: FloatArray) -> _Numbers:
             message = f"{info.path} is a picture in red, green and blue. Name the raster of heights."
             raise InputError(message)
         # The cells of a plane come last and reach around the corners.
-        for visit in visits(clipped(collected[-1].windows, info.shape), reading_tile(info)):
-            values, valid = source.read(visit.window)
-            numbers = values[0] if valid is None else np.where(valid, values[0], np.nan)
-            for item in collected:
-                item.fill_in(numbers, visit)
+        wanted = clipped(collected[-1].windows, info.shape)
+        with source.reading():
+            for visit in visits(wanted, reading_tile(info)):
+                values, valid = source.read(visit.window)
+                numbers = values[0] if valid is None else np.where(valid, values[0], np.nan)
+                for item in collected:
+                    item.fill_in(numbers, visit)
     around, nodata = collected[-1].numbers, source.nodata[0]
     return _Numbers(corners.numbers, shares, around, window, nodata, source.scale, source.offset)

@@ -1,8 +1,8 @@
 """Ratios of reading heights: against decoding the touched blocks once, and against point-by-point reading.
 
-Run it by itself: `python tests/benchmarks/sampling.py [--side 8000] [--folder FOLDER]`. It builds an invented
-surface, prints CPU seconds, best of three, and
-ratios. GDAL's block cache is 64 MB on all sides. Nothing here is a test: the figures belong to the machine.
+Run it by itself: `python tests/benchmarks/sampling.py [--side 8000] [--folder FOLDER]`. It builds an
+invented surface and prints CPU seconds, best of three, and ratios. GDAL's block cache is 64 MB on all sides.
+Nothing here is a test: the figures belong to the machine.
 """
 
 import argparse

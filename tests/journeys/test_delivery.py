@@ -7,6 +7,7 @@ import sqlite3
 import subprocess
 import sys
 import time
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -112,7 +113,7 @@ def test_a_kill_at_any_moment_leaves_the_former_result_whole(site):
         left = {name: data for name, data in contents(out).items() if not name.startswith(".geoqa-partial-")}
         if left["results.json"] == before["results.json"]:
             assert left == before
-        with sqlite3.connect(out / "accuracy.gpkg") as layers:
+        with closing(sqlite3.connect(out / "accuracy.gpkg")) as layers:
             assert layers.execute("PRAGMA integrity_check").fetchone() == ("ok",)
         before = left
     subprocess.run(command, env=environment, check=False)

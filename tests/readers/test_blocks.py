@@ -13,14 +13,13 @@ from rasterio.enums import ColorInterp
 from geoqa.errors import InputError
 from geoqa.readers.blocks import read_patches, reading_tile
 from geoqa.readers.rasters import read_info
-from tests.readers.raster_files import LAYOUTS, TILED, TURNED, blocks_of, counted, ground, write
+from tests.readers.raster_files import LAYOUTS, SHAPE, TILED, TURNED, blocks_of, counted, ground, write
 
 REAL = Path(__file__).parents[2].parent / "shared" / "real"
 on_open_data = [
     pytest.mark.real,
     pytest.mark.skipif(not REAL.exists(), reason="open data is not beside the repository"),
 ]
-SHAPE = (150, 190)
 
 
 def picture(bands=3, *, seed=5):

@@ -1,15 +1,12 @@
 """Heights at points against scipy's interpolation of the whole raster, and the published figures."""
 
-import csv
 from collections import Counter
-from pathlib import Path
 
 import numpy as np
 import pytest
 import rasterio
 from affine import Affine
 from numpy.testing import assert_allclose, assert_array_equal
-from scipy import ndimage
 
 from geoqa.errors import InputError
 from geoqa.readers.rasters import read_info
@@ -18,39 +15,18 @@ from geoqa.records.measurements import SurfaceStatus
 from tests.readers.raster_files import (
     LAYOUTS,
     NORTH_UP,
+    SHAPE,
     SOUTH_UP,
     TILED,
     TURNED,
     blocks_of,
+    by_scipy,
     counted,
     ground,
+    places,
+    sample,
     write,
 )
-
-REAL = Path(__file__).parents[2].parent / "shared" / "real"
-on_open_data = [
-    pytest.mark.real,
-    pytest.mark.skipif(not REAL.exists(), reason="open data is not beside the repository"),
-]
-SHAPE = (150, 190)
-
-
-def places(n=300, *, shape=SHAPE, seed=7):
-    """Return places all over the raster, and some way beyond."""
-    rng = np.random.default_rng(seed)
-    return rng.uniform([-2.0, -2.0], np.array(shape) + 2.0, (n, 2))
-
-
-def sample(path, row_col, *, unit=1.0, **options):
-    info = read_info(path, **options)
-    return read_surface(info, row_col, value_unit_m=unit, sought=np.ones(len(row_col), dtype=bool))
-
-
-def by_scipy(values, row_col):
-    """Return the bilinear heights of a whole raster, NaN beyond its outer cell centres."""
-    inner = ((row_col >= 0.5) & (row_col <= np.array(values.shape) - 0.5)).all(axis=1)
-    found = ndimage.map_coordinates(values.astype(float), (row_col - 0.5).T, order=1, cval=np.nan)
-    return np.where(inner, found, np.nan)
 
 
 @pytest.mark.parametrize("layout", LAYOUTS.values(), ids=LAYOUTS)
@@ -286,86 +262,3 @@ def test_many_points_take_no_python_object_each(tmp_path):
     assert_allclose(found.height_m, by_scipy(ground(*SHAPE), row_col), rtol=0, atol=1e-9)
     # Statuses and reasons are references to a handful of objects.
     assert len({id(reason) for reason in found.reasons}) <= 8
-
-
-class TestOpenData:
-    """The figures of pdal-autzen (PDAL test data, BSD; expected.json and the tables of expected samples).
-
-    They were computed apart from this project from the four cell centres, and are printed to four digits.
-    """
-
-    pytestmark = on_open_data
-    autzen = REAL / "pdal-autzen"
-    half_digit = 0.00005
-
-    def heights(self, name, east, north):
-        info = read_info(str(self.autzen / name))
-        t = ~info.transform
-        row_col = np.column_stack([t.d * east + t.e * north + t.f, t.a * east + t.b * north + t.c])
-        return read_surface(info, row_col, value_unit_m=1.0, sought=np.ones(len(row_col), dtype=bool))
-
-    @pytest.mark.parametrize(
-        ("kind", "count", "mean", "spread", "rmse"),
-        [("dtm", 40, 0.0297, 0.1245, 0.1265), ("dsm", 26, 5.8922, 16.5088, 17.2272)],
-    )
-    def test_heights_of_forty_withheld_points(self, kind, count, mean, spread, rmse):
-        with (self.autzen / f"expected_{kind}_samples.csv").open(encoding="utf-8") as file:
-            rows = list(csv.DictReader(file))
-        east, north, height, expected = (
-            np.array([float(row[name] or "nan") for row in rows])
-            for name in ("easting_ft", "northing_ft", "elevation_ft", f"{kind}_bilinear_ft")
-        )
-        found = self.heights(f"{kind}_3ft_epsg2994_zft.tif", east, north).height_m
-        assert_allclose(found, expected, rtol=0, atol=self.half_digit)
-        residual = (found - height)[np.isfinite(found)]
-        assert len(residual) == count
-        figures = [residual.mean(), residual.std(ddof=1), np.sqrt(np.mean(residual**2))]
-        assert_allclose(figures, [mean, spread, rmse], rtol=0, atol=self.half_digit)
-
-    def test_rmse_of_the_terrain_in_metres(self):
-        table = np.genfromtxt(self.autzen / "checkpoints_epsg2994_ft.csv", delimiter=",", skip_header=1)[
-            :, 1:
-        ]
-        info = read_info(str(self.autzen / "dtm_3ft_epsg2994_zft.tif"))
-        t = ~info.transform
-        row_col = np.column_stack([t.e * table[:, 1] + t.f, t.a * table[:, 0] + t.c])
-        found = read_surface(info, row_col, value_unit_m=0.3048, sought=np.ones(40, dtype=bool))
-        residual_m = found.height_m - 0.3048 * table[:, 2]
-        assert_allclose(np.sqrt(np.mean(residual_m**2)), 0.0386, rtol=0, atol=self.half_digit)
-
-    def test_ground_that_changed_between_two_flights(self):
-        table = np.loadtxt(self.autzen / "track_2023_ground_points.csv", delimiter=",", skiprows=1)
-        found = self.heights("track_dtm_2010_1m_xy_m_z_ftUS.tif", table[:, 0], table[:, 1]).height_m
-        residual = (found - table[:, 2])[np.isfinite(found)]
-        assert len(residual) == 625
-        figures = [residual.mean(), np.median(residual), np.sqrt(np.mean(residual**2))]
-        assert_allclose(figures, [-1.5483, -1.2038, 2.3162], rtol=0, atol=self.half_digit)
-
-    @pytest.mark.parametrize(
-        ("path", "crs"),
-        [
-            ("olinda-dem/olinda_dem_utm25s.tif", None),
-            ("raster-oddities/rotated.tif", "EPSG:25832"),
-            ("raster-oddities/float_nan.tif", "EPSG:25832"),
-            ("raster-oddities/float_raster_with_nodata.tif", None),
-            ("raster-oddities/test_esri_wkt.tif", None),
-        ],
-    )
-    def test_heights_of_odd_rasters(self, path, crs):
-        with rasterio.open(REAL / path) as dataset:
-            values = np.where(dataset.read_masks(1) > 0, dataset.read(1).astype(float), np.nan)
-        row_col = places(200, shape=values.shape)
-        found = sample(str(REAL / path), row_col, crs=crs)
-        assert_allclose(found.height_m, by_scipy(values, row_col), rtol=0, atol=1e-9)
-
-    def test_place_in_a_turned_raster_goes_through_the_whole_transform(self):
-        # rotated.tif counts its cells 0, 1, 2 … row by row; its transform is sheared.
-        info = read_info(str(REAL / "raster-oddities" / "rotated.tif"), crs="EPSG:25832")
-        t = info.transform
-        east, north = t.a * 4.5 + t.b * 7.5 + t.c, t.d * 4.5 + t.e * 7.5 + t.f
-        back = ~t
-        row_col = np.array(
-            [[back.d * east + back.e * north + back.f, back.a * east + back.b * north + back.c]]
-        )
-        found = read_surface(info, row_col, value_unit_m=1.0, sought=np.ones(1, dtype=bool))
-        assert_allclose(found.height_m, [74.0], rtol=0, atol=1e-9)
