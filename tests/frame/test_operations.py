@@ -10,7 +10,7 @@ from pyproj.aoi import AreaOfUse
 
 from geoqa.errors import FrameError
 from geoqa.frame.datums import named_frame
-from geoqa.frame.grids import area_around, covers, offered, offline
+from geoqa.frame.grids import area_around, covers, network, offered
 from geoqa.frame.operations import Route, apply_operation, change_m, choose_operation, missing_grids
 
 CALGARY = np.array([[-114.0719, 51.0447, 1045.0], [-114.0619, 51.0547, 1060.0]])
@@ -138,7 +138,7 @@ def test_the_network_is_off_and_left_as_it_was():
     before = pyproj.network.is_network_enabled()
     pyproj.network.set_network_enabled(active=True)
     try:
-        with offline():
+        with network(active=False):
             assert not pyproj.network.is_network_enabled()
         assert pyproj.network.is_network_enabled()
     finally:
