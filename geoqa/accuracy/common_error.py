@@ -36,8 +36,8 @@ NO_BASE = CommonError(
     known=False,
     variances_m2=(0.0, 0.0),
     relative_to=(
-        "the reference frame: not stated, because the uncertainty of the base position and of the frame is not "
-        "known; all other figures are relative to the survey"
+        "the reference frame: not stated, because the uncertainty of the base position and of the frame is "
+        "not known; all other figures are relative to the survey"
     ),
 )
 
@@ -77,7 +77,7 @@ def _variances_m2(correction: BaseCorrection) -> tuple[float, float]:
 
 
 def _operations_m2(checkpoints: Checkpoints) -> FloatArray:
-    """Return the variances of the operations that the points went through, plan and height; the worst file."""
+    """Return the variances of the operations on the points, plan and height; those of the worst file."""
     files = [_of_steps(steps) for steps in checkpoints.file_steps]
     worst: FloatArray = np.max([np.zeros(2), *files], axis=0)
     return worst

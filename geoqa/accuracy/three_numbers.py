@@ -65,8 +65,8 @@ def in_words(numbers: ThreeNumbers) -> str:
         for pair in (numbers.fit, numbers.product_alone, numbers.absolute)
     )
     return (
-        f"RMSE horizontal and vertical: relative to the survey {fit}; of the product alone {alone}; absolute, "
-        f"with base and frame, {absolute}."
+        f"RMSE horizontal and vertical: relative to the survey {fit}; of the product alone {alone}; "
+        f"absolute, with base and frame, {absolute}."
     )
 
 
