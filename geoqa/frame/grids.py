@@ -62,9 +62,12 @@ def _missing(grids: Iterable[Any]) -> str:
 
 def area_around(lon_lat: FloatArray) -> AreaOfInterest:
     """Return the area of positions (n, 2 or more; degrees); one across the 180° meridian has west > east."""
-    (west, south), (east, north) = lon_lat[:, :2].min(axis=0), lon_lat[:, :2].max(axis=0)
+    # A file may count longitudes from 0 to 360; PROJ's areas do not.
+    lon = (lon_lat[:, 0] + 180.0) % 360.0 - 180.0
+    west, east = lon.min(), lon.max()
+    south, north = lon_lat[:, 1].min(), lon_lat[:, 1].max()
     if east - west > 180.0:
-        west, east = lon_lat[lon_lat[:, 0] > 0, 0].min(), lon_lat[lon_lat[:, 0] < 0, 0].max()
+        west, east = lon[lon > 0].min(), lon[lon < 0].max()
     corners = np.array([west, south, east, north]) + _MARGIN_DEG * np.array([-1, -1, 1, 1])
     return AreaOfInterest(*corners.tolist())
 

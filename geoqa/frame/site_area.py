@@ -30,6 +30,4 @@ def area_of_points(
     ]
     if not found:
         return None
-    places = np.concatenate(found)
-    places[:, 0] = (places[:, 0] + 180.0) % 360.0 - 180.0
-    return area_around(places)
+    return area_around(np.concatenate(found))

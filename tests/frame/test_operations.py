@@ -134,6 +134,13 @@ def test_a_site_across_the_180th_meridian_is_small():
     assert [covers(item, area) for item in (fiji, world, tonga)] == [True, True, False]
 
 
+def test_longitudes_up_to_360_are_the_same_places():
+    one, other = (area_around(np.array([[lon, 40.0], [lon + 0.1, 40.1]])) for lon in (-75.0, 285.0))
+    assert_allclose(
+        [one.west_lon_degree, one.east_lon_degree], [other.west_lon_degree, other.east_lon_degree], atol=1e-9
+    )
+
+
 def test_the_network_is_off_and_left_as_it_was():
     before = pyproj.network.is_network_enabled()
     pyproj.network.set_network_enabled(active=True)
