@@ -8,7 +8,7 @@ import numpy as np
 from geoqa.errors import FrameError
 from geoqa.frame.base_remarks import extra_error, words
 from geoqa.frame.base_shift import frame_remarks, moves_points
-from geoqa.frame.datums import geographic
+from geoqa.frame.datums import geographic, same_datum
 from geoqa.frame.declare_points import StatedPoints
 from geoqa.frame.geocentric import from_geocentric, to_geocentric, to_horizon, translated
 from geoqa.frame.geoid import separations_m
@@ -16,12 +16,14 @@ from geoqa.frame.heights import HeightSystem, of_vertical, same_height_datum
 from geoqa.numerics.arrays import FloatArray, IntArray
 from geoqa.records.base import BaseCorrection
 from geoqa.records.geoid import GeoidGrid
-from geoqa.records.points import CoordinateStep, SurveyPoints
+from geoqa.records.points import VECTOR_START, CoordinateStep, SurveyPoints
 
 # Where the separation is unknown, height above the ellipsoid is short by up to 107 m (EGM2008, NGA), which
 # turns a metre of shift in plan by 107 m over the Earth's radius; and the geoid may be higher or lower at
 # the place where the point really is: by 80 mm a kilometre at the steepest of 24 cities, 100 in mountains.
 _TURN, _SLOPE = 107.0 / 6.33e6, 1e-4
+# Coordinates of a base are written to a millimetre at the least.
+_ONE_START_M = 0.002
 # What is told, and what is refused: a tenth of what the best receivers can tell.
 _TOLD_M, _REFUSED_M = 1e-4, 1e-3
 
@@ -91,6 +93,7 @@ def correct_points(
     here = [corrections[place] for place in sorted(set(rows.tolist())) if moves_points(corrections[place])]
     if not here:
         return CorrectedPoints(lon_lat, height_m, messages=extra)
+    _refuse_other_start(stated, corrections, rows)
     shifts = np.array([item.shift_m if moves_points(item) else np.zeros(3) for item in corrections])[rows]
     after = translated(before, shifts, frame)
     change = np.einsum("nij,nj->ni", to_horizon(lon_lat), shifts)
@@ -130,6 +133,25 @@ def rows_of_bases(survey: SurveyPoints, corrections: Sequence[BaseCorrection]) -
             )
             raise FrameError(message)
     return np.array([number[session] for session in survey.sessions], dtype=np.int64)
+
+
+def _refuse_other_start(stated: StatedPoints, corrections: Sequence[BaseCorrection], rows: IntArray) -> None:
+    """Raise `FrameError` where vectors start from another position than the one called assumed."""
+    starts = stated.survey.attributes.get(VECTOR_START)
+    if starts is None:
+        return
+    for row, (start, place) in enumerate(zip(starts, rows.tolist(), strict=True)):
+        base = corrections[place]
+        if start is None or not moves_points(base) or not same_datum(base.frame, stated.datum):
+            continue
+        apart_m = float(np.linalg.norm(np.array(start.split(), dtype=float) - base.assumed_m))
+        if apart_m > _ONE_START_M:
+            message = (
+                f"{stated.survey.origin(row)}: the vector to “{stated.survey.ids[row]}” starts at {start} m, "
+                f"{apart_m:.3f} m from base.assumed. Write the coordinates of the start there: they are what "
+                "the points of this file rest on."
+            )
+            raise FrameError(message)
 
 
 def _surface(
@@ -189,7 +211,8 @@ def _step(moved: Sequence[BaseCorrection], change: FloatArray, *, several: bool)
     sigmas = [item.sigma_m for item in moved]
     known = [float(sigma.max()) for sigma in sigmas if sigma is not None]
     accuracy = max(known) if len(known) == len(moved) else None
-    return CoordinateStep("base correction", "; ".join(told), accuracy, change, exact=False)
+    grids = tuple(dict.fromkeys(grid for item in moved for grid in item.grids))
+    return CoordinateStep("base correction", "; ".join(told), accuracy, change, grids, exact=False)
 
 
 def _moved_words(

@@ -14,7 +14,7 @@ from affine import Affine
 
 from geoqa.frame.base_points import ProductHeights, cost_of_heights
 from geoqa.frame.base_remarks import words
-from geoqa.frame.base_shift import moves_products, products_shift_m
+from geoqa.frame.base_shift import frame_remarks, moves_products, products_shift_m
 from geoqa.frame.datums import geographic
 from geoqa.frame.declare import Products
 from geoqa.frame.geocentric import from_geocentric, translated
@@ -83,12 +83,16 @@ def product_remarks(products: Products) -> tuple[str, ...]:
     Raises
     ------
     FrameError
-        Where their heights do not count from the ellipsoid and the correction is large.
+        Where their heights do not count from the ellipsoid and the correction is large, or where they are
+        at another epoch than the base in a frame that moves.
     """
-    if not moves_products(products.base) or products.elevation is None:
+    if not moves_products(products.base):
         return ()
+    frames = frame_remarks(_resting(products), products.datum, products.frame.epoch, "The map")
+    if products.elevation is None:
+        return frames
     side = ProductHeights(PurePath(products.elevation.path).name, products.heights, has_heights=True)
-    return cost_of_heights(_resting(products), side)
+    return (*frames, *cost_of_heights(_resting(products), side))
 
 
 def _resting(products: Products) -> list[BaseCorrection]:

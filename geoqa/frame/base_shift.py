@@ -49,8 +49,9 @@ ASSUMED, INDEPENDENT = "assumed", "independent"
 class _Operation:
     """How the precise position came into the frame of the assumed one."""
 
-    name: str | None
-    accuracy_m: float
+    name: str | None = None
+    accuracy_m: float = 0.0
+    grids: tuple[str, ...] = ()
 
 
 def base_corrections(bases: Sequence[GivenBase], limits: Limits) -> tuple[BaseCorrection, ...]:
@@ -87,7 +88,13 @@ def _correction(base: GivenBase, limits: Limits) -> BaseCorrection:
         points_use=table.points_use,
         products_use=table.products_use,
         source=_source(assumed, precise, operation, table.antenna_height_m),
-        assumptions=(*assumed.assumptions, *precise.assumptions, *_on_mark(base)),
+        assumptions=(
+            *assumed.assumptions,
+            *precise.assumptions,
+            *_on_mark(base),
+            *_one_realisation(assumed, precise),
+        ),
+        grids=operation.grids,
         messages=tuple(
             sentence
             for side in (assumed, precise)
@@ -105,7 +112,7 @@ def _in_frame_of(
     if is_dynamic(assumed.frame) and is_dynamic(precise.frame):
         _refuse_epochs_apart(assumed, precise)
     if same_datum(assumed.frame, precise.frame):
-        return precise.place, _Operation(None, 0.0)
+        return precise.place, _Operation()
     for side in (assumed, precise):
         if is_indefinite(side.frame):
             other = precise if side is assumed else assumed
@@ -131,7 +138,9 @@ def _in_frame_of(
     )
     operation = choose_operation(route, precise.place)
     name = operation.name if epoch is None else f"{operation.name} at epoch {epoch:g}"
-    return apply_operation(operation, precise.place, epoch), _Operation(name, operation.accuracy_m)
+    return apply_operation(operation, precise.place, epoch), _Operation(
+        name, operation.accuracy_m, operation.grids
+    )
 
 
 def _refuse_epochs_apart(assumed: Placed, precise: Placed) -> None:
@@ -154,6 +163,15 @@ def _on_mark(base: GivenBase) -> list[str]:
     return [
         f"{up.key} is taken to be that of the antenna reference point, {base.table.antenna_height_m:g} m "
         f"above the mark, and {down.key} that of the mark itself."
+    ]
+
+
+def _one_realisation(assumed: Placed, precise: Placed) -> list[str]:
+    if not (same_datum(assumed.frame, precise.frame) and is_indefinite(assumed.frame)):
+        return []
+    return [
+        f"{assumed.given.key} and {precise.given.key} both name {datum_name(assumed.frame)}: they are taken "
+        "to be in one realisation and at one epoch of it."
     ]
 
 

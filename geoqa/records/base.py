@@ -99,8 +99,9 @@ class BaseCorrection:
         Precise minus assumed, east, north, up at the assumed position.
     covariance_m2 : array, shape (3, 3), or None
         Of the precise position, east, north, up; None where nothing states it.
-    operation_accuracy_m
-        Of the operation that brought one position into the frame of the other; 0 where none was needed.
+    operation_accuracy_m, grids
+        Of the operation that brought one position into the frame of the other; 0 and none where none was
+        needed.
     points_use, products_use
         "assumed", "precise"; the products also "independent".
     applied_to
@@ -125,6 +126,7 @@ class BaseCorrection:
     applied_to: AppliedTo = AppliedTo.NEITHER
     assumptions: tuple[str, ...] = ()
     messages: tuple[str, ...] = ()
+    grids: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         """Make the arrays read-only."""

@@ -13,6 +13,9 @@ from geoqa.numerics.arrays import FloatArray, IntArray, frozen
 from geoqa.records.settings import SiteGrid
 from geoqa.units import LinearUnit
 
+# Further column of points at the ends of vectors: geocentric coordinates that the vector starts from, metres.
+VECTOR_START = "vector_start"
+
 
 class Role(StrEnum):
     """What a point is for."""

@@ -156,6 +156,14 @@ def test_gravity_related_heights_are_told_and_refused_like_those_of_points():
     assert product_remarks(products_with(far)) == ()
 
 
+def test_products_in_another_frame_than_the_base_are_told():
+    other = table(crs="EPSG:10413", epoch=None, **ON_ASSUMED)
+    (told,) = product_remarks(products_with(other))
+    assert "The map is in ITRF2020 and the positions of the base are in NAD83(CSRS)v8" in told
+    with pytest.raises(FrameError, match=r"The map is at epoch 2020 and the base at 2026\.45"):
+        product_remarks(products_with(table(**ON_ASSUMED), epoch=2020.0))
+
+
 def test_products_in_a_local_grid_are_refused():
     with pytest.raises(FrameError, match="tied to no datum"):
         corrected_products(products_of(None), corrections_of(table(**ON_ASSUMED)))

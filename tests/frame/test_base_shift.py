@@ -103,6 +103,8 @@ def test_precise_position_of_another_frame_is_brought_into_that_of_the_assumed_o
 def test_two_positions_in_one_ensemble_are_compared_as_they_are():
     (found,) = corrections_of(table(crs="EPSG:4979", epoch=None))
     assert_allclose(found.shift_enu_m, hand.SHIFT_ENU_M, rtol=0, atol=1e-6)
+    (told,) = found.assumptions
+    assert "both name WGS 84: they are taken to be in one realisation" in told
 
 
 def test_via_names_the_frame_where_operations_tie():

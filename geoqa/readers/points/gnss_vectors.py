@@ -12,7 +12,7 @@ from geoqa.numerics.arrays import FloatArray
 from geoqa.readers.points import PointReader, PointsRequest
 from geoqa.readers.points._files import opening_of
 from geoqa.readers.points._gvx import GvxFile, GvxPoint, gvx_file
-from geoqa.records.points import Role, SurveyPoints
+from geoqa.records.points import VECTOR_START, Role, SurveyPoints
 from geoqa.units import LinearUnit
 
 # The frames that vectors come in rest on it; that of WGS 84 is 0.1 mm smaller at the poles.
@@ -68,7 +68,11 @@ def read(path: Path, request: PointsRequest) -> SurveyPoints:
         source=path.name,
         lines=np.array([item.line for item in found.vectors]),
         height_unit=LinearUnit.METRE,
-        attributes={"occupation": tuple(item.id for item in found.vectors), "time": times},
+        attributes={
+            "occupation": tuple(item.id for item in found.vectors),
+            "time": times,
+            VECTOR_START: tuple(" ".join(f"{value:.5f}" for value in origin) for origin in origins.tolist()),
+        },
         notes=_notes(found, starts, path.name),
     )
 
@@ -122,23 +126,30 @@ def _notes(found: GvxFile, starts: dict[str, GvxPoint], name: str) -> tuple[str,
     return tuple(told)
 
 
-_EXAMPLE = (
-    '<GVX VERSION="1.0"><REFERENCE_SYSTEM><ID>1</ID><NAME>invented</NAME></REFERENCE_SYSTEM>\n'
-    "<POINT><ID>1</ID><NAME>BASE</NAME><COORDINATES><REFERENCE_SYSTEM_ID>1</REFERENCE_SYSTEM_ID>"
-    "<GEOCENTRIC_COORDINATES><X>4157304.31</X><Y>671171.92</Y><Z>4774690.45</Z></GEOCENTRIC_COORDINATES>"
-    "</COORDINATES></POINT>\n"
-    "<POINT><ID>2</ID><NAME>CP01</NAME></POINT>\n"
-    "<GNSS_VECTOR><ID>1</ID><INITIAL_POINT_ID>1</INITIAL_POINT_ID><TERMINAL_POINT_ID>2</TERMINAL_POINT_ID>"
-    "<ECEF_DELTAS><DX>-21.402</DX><DY>140.118</DY><DZ>-3.970</DZ></ECEF_DELTAS><CORRELATION_MATRIX><SDX>0.009"
-    "</SDX><SDY>0.006</SDY><SDZ>0.010</SDZ><PXY>0.1</PXY><PXZ>0.4</PXZ><PYZ>0.1</PYZ></CORRELATION_MATRIX>"
-    "</GNSS_VECTOR>\n"
-    "</GVX>\n"
+_BASE = (
+    '<GVX VERSION="1.0"><POINT><ID>0</ID><NAME>NAIL</NAME><COORDINATES><GEOCENTRIC_COORDINATES>'
+    "<X>4157304.31</X><Y>671171.92</Y><Z>4774690.45</Z></GEOCENTRIC_COORDINATES></COORDINATES></POINT>"
+)
+_VECTOR = (
+    "<POINT><ID>{0}</ID><NAME>CP0{0}</NAME></POINT><GNSS_VECTOR><ID>V{0}</ID><INITIAL_POINT_ID>0"
+    "</INITIAL_POINT_ID><TERMINAL_POINT_ID>{0}</TERMINAL_POINT_ID><ECEF_DELTAS><DX>{1}</DX><DY>{2}</DY>"
+    "<DZ>{3}</DZ></ECEF_DELTAS><CORRELATION_MATRIX><SDX>0.009</SDX><SDY>0.006</SDY><SDZ>0.010</SDZ>"
+    "<PXY>0.1</PXY><PXZ>0.4</PXZ><PYZ>0.1</PYZ></CORRELATION_MATRIX></GNSS_VECTOR>"
+)
+_EXAMPLE = "\n".join(
+    (
+        _BASE,
+        _VECTOR.format(1, -21.402, 140.118, -3.970),
+        _VECTOR.format(2, 35.216, -88.034, -18.455),
+        _VECTOR.format(3, 61.077, 12.940, -55.301),
+        "</GVX>\n",
+    )
 )
 
 READER = PointReader(
     id="gnss-vectors",
     title="GNSS vectors with their covariances (GVX 1.0)",
-    suffixes=(".gvx", ".xml"),
+    suffixes=(".gvx",),
     example=_EXAMPLE,
     can_read=can_read,
     read=read,

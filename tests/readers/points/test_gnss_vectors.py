@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from geoqa.errors import InputError
+from geoqa.errors import FrameError, InputError
 from geoqa.readers.points import PointsRequest, read_points
 from geoqa.records.points import Role
 from tests.frame import ecef_by_hand as hand
-from tests.frame.base_scenes import EPOCH, brought_with_base, table
+from tests.frame.base_scenes import EPOCH, brought_with_base, geographic, table
 from tests.frame.test_base_points import ELEVATION, UTM, assert_in_place
 
 SIGMA = (0.009, 0.006, 0.010)
@@ -214,6 +214,12 @@ def test_vectors_of_a_base_move_with_its_precise_position(read, crs):
     points = {"crs": crs, "epoch": EPOCH}
     found = brought_with_base(read(), UTM, points, table(session="BASE"), **ELEVATION)
     assert_in_place(found, np.array(list(hand.AFTER.values())))
+
+
+def test_assumed_position_must_be_what_the_vectors_start_from(read):
+    elsewhere = geographic(hand.ASSUMED + np.array([0.0, 0.0, 0.25]))
+    with pytest.raises(FrameError, match=r"“P1” starts at .* 0\.250 m from base\.assumed"):
+        brought_with_base(read(), UTM, {"crs": "EPSG:9988", "epoch": EPOCH}, table(elsewhere), **ELEVATION)
 
 
 def test_layout_and_columns_have_no_meaning(read):
