@@ -1,5 +1,6 @@
 """A table of points read, brought into a frame, and written again."""
 
+import re
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
@@ -7,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from geoqa.errors import InputError
+from geoqa.errors import FrameError, InputError
 from geoqa.frame.axes import crs_title, plan_unit
 from geoqa.frame.bring import Given, bring
 from geoqa.frame.datums import SAME_AS_PRODUCTS
@@ -38,8 +39,11 @@ def transformed(
     _refuse_nameless(survey, table)
     products = replace(target_products(target), base=base)
     as_measured = replace(survey, target_height_m=np.zeros(len(survey)))
-    with separations(settings, (as_measured,), products) as geoid:
-        brought = bring(as_measured, table, products, Given(settings.limits, geoid))
+    try:
+        with separations(settings, (as_measured,), products) as geoid:
+            brought = bring(as_measured, table, products, Given(settings.limits, geoid))
+    except FrameError as reason:
+        raise FrameError(_of_target(str(reason))) from None
     crs = products.frame.crs
     refuse_holes(survey, brought.steps, to_geographic(brought.plan, crs))
     coordinates = np.column_stack([brought.plan, brought.height_m / products.height_unit.metres])
@@ -52,10 +56,17 @@ def transformed(
         "height_system": brought.heights.title,
         "count": len(survey),
         "steps": [_step(step) for step in brought.steps],
-        "assumptions": list(brought.assumptions),
-        "messages": list(brought.messages),
+        "assumptions": [_of_target(sentence) for sentence in brought.assumptions],
+        "messages": [_of_target(sentence) for sentence in brought.messages],
         "grids": [_grid(name) for name in grids],
     }
+
+
+def _of_target(sentence: str) -> str:
+    """Return a sentence about points and products as one about points and what they are brought into."""
+    keyed = re.sub(r"\b(orthomosaic|elevation)\.(?=frame|epoch|height_system)", "target_", sentence)
+    # “same as products” is a value of a setting.
+    return re.sub(r"(?<!same as )\bproducts\b", "target", keyed)
 
 
 def _refuse_nameless(survey: SurveyPoints, table: Points) -> None:

@@ -192,6 +192,7 @@ def test_points_of_the_whole_world_go_from_degrees_to_degrees(tmp_path):
         points_crs="EPSG:7912",
         points_epoch=2020.0,
         target_crs="EPSG:9989",
+        target_epoch=2020.0,
         out=str(tmp_path / "out.csv"),
     )
     found = rows(answer)
@@ -215,6 +216,11 @@ REFUSED = {
         "WGS 84 leaves open",
     ),
     "no epoch": ({"points_crs": "EPSG:9989", "target_crs": "EPSG:22811"}, FrameError, "is dynamic"),
+    "no epoch of the target": (
+        {"points_crs": "EPSG:10413", "target_crs": "EPSG:9989"},
+        FrameError,
+        r"the datum of the target, is dynamic.*Set target_epoch to",
+    ),
     "no geoid": (
         {"points_crs": "EPSG:10413", "target_crs": "EPSG:22811+9245"},
         FrameError,
