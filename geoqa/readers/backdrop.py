@@ -15,7 +15,7 @@ _STRETCH_PERCENT = (2.0, 98.0)
 
 
 def read_backdrop(
-    info: RasterInfo, extent_m: tuple[float, float, float, float], *, most_px: int = 1600
+    info: RasterInfo, extent_m: tuple[float, float, float, float], *, most_px: int = 1250
 ) -> Backdrop | None:
     """Return the raster within an extent as a grey picture, or None where there is none to be had quickly.
 
