@@ -9,6 +9,7 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from geoqa.errors import OutputError
+from geoqa.progress import counted
 from geoqa.records.assessment import Assessment
 from geoqa.writers import WRITERS
 
@@ -31,9 +32,11 @@ def deliver(assessment: Assessment, folder: Path) -> tuple[Path, ...]:
         When the folder cannot be made or written to.
     """
     with _output_errors(folder), _staging(folder) as staging:
-        for writer in sorted(WRITERS.all().values(), key=lambda item: (item.order, item.id)):
-            if assessment.settings.deliver.pictures or not writer.picture:
-                writer.write(assessment, staging)
+        pictures = assessment.settings.deliver.pictures
+        writers = [writer for writer in WRITERS.all().values() if pictures or not writer.picture]
+        writers.sort(key=lambda item: (item.order, item.id))
+        for writer in counted(writers, len(writers), "Deliverables written"):
+            writer.write(assessment, staging)
         return _move_into_place(staging, folder)
 
 

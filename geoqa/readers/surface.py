@@ -11,6 +11,7 @@ from geoqa.numerics.arrays import BoolArray, FloatArray, IntArray
 from geoqa.numerics.bilinear import bilinear, lower_cells
 from geoqa.numerics.cells import Cells
 from geoqa.numerics.tiling import visits
+from geoqa.progress import counted
 from geoqa.readers._dataset import Source
 from geoqa.readers._handles import opened_handles
 from geoqa.readers.blocks import clipped, reading_tile
@@ -137,7 +138,8 @@ def _read_numbers(info: RasterInfo, places: FloatArray) -> _Numbers:
         # The cells of a plane come last and reach around the corners.
         wanted = clipped(collected[-1].windows, info.shape)
         with source.reading():
-            for batch in handles.batches(visits(wanted, reading_tile(info))):
+            batches = list(handles.batches(visits(wanted, reading_tile(info))))
+            for batch in counted(batches, len(batches), "Blocks of heights read"):
                 found = handles.read([visit.window for visit in batch], Source.read)
                 for visit, (values, valid) in zip(batch, found, strict=True):
                     numbers = values[0] if valid is None else np.where(valid, values[0], np.nan)
