@@ -10,6 +10,7 @@ from geoqa.frame.base_products import height_change_m
 from geoqa.frame.declare import Products
 from geoqa.frame.rasters import covariance_to_m2, from_pixels, to_pixels
 from geoqa.numerics.arrays import BoolArray, FloatArray, IntArray
+from geoqa.progress import counted
 from geoqa.readers.blocks import read_patches
 from geoqa.readers.surface import read_surface
 from geoqa.records.measurements import (
@@ -87,7 +88,7 @@ def _seek(
     radius_px = targets.search_radius_m / orthomosaic.cell_size_m
     size_px = None if targets.size_m is None else targets.size_m / orthomosaic.cell_size_m
     windows = _windows(places[sought], window_half_px(radius_px, size_px))
-    for index, patch in read_patches(orthomosaic, windows):
+    for index, patch in counted(read_patches(orthomosaic, windows), len(sought), "Targets looked for"):
         row = int(sought[index])
         if kinds[row] != MARKED_BY_HAND:
             search = TargetSearch(float(places[row, 0]), float(places[row, 1]), radius_px, size_px)

@@ -16,12 +16,13 @@ from geoqa.version import VERSION
 from geoqa.writers import Writer
 from geoqa.writers import _results_members as members
 from geoqa.writers._attributes import settings_document
-from geoqa.writers._json_text import write_json
+from geoqa.writers._json_text import read_json, write_json
 from geoqa.writers._results_points import points
 
 FILE = Path("results.json")
 # Changes with the meaning of a member; a new member does not change it.
 SCHEMA = "urn:geoqa:results:1"
+_LONG_LIST = "points"
 _SCHEMA_FILE = Path(__file__).with_name("results.schema.json")
 
 
@@ -92,19 +93,23 @@ def schema() -> dict[str, Any]:
 def write(assessment: Assessment, folder: Path) -> tuple[Path, ...]:
     """Write `results.json`, which lists the files that are in the folder already."""
     document = _without_points(assessment, _listed(folder))
-    write_json(folder / FILE, document, "points", points(assessment))
+    write_json(folder / FILE, document, _LONG_LIST, points(assessment))
     return (FILE,)
+
+
+def read_results(folder: Path) -> dict[str, Any]:
+    """Return the document that was written into a folder."""
+    return read_json(folder / FILE, _LONG_LIST)
 
 
 def _listed(folder: Path) -> list[dict[str, str]]:
     paths = sorted(path for path in folder.rglob("*") if path.is_file() and path != folder / FILE)
-    return [
-        {
-            "path": path.relative_to(folder).as_posix(),
-            "sha256": hashlib.sha256(path.read_bytes()).hexdigest(),
-        }
-        for path in paths
-    ]
+    return [{"path": path.relative_to(folder).as_posix(), "sha256": _sha256(path)} for path in paths]
+
+
+def _sha256(path: Path) -> str:
+    with path.open("rb") as stream:
+        return hashlib.file_digest(stream, "sha256").hexdigest()
 
 
 WRITER = Writer(
