@@ -1,10 +1,12 @@
 """Measure the products at the points: target centres in the orthomosaic, heights on the surface."""
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 
 from geoqa.errors import InputError
+from geoqa.frame.base_products import height_change_m
 from geoqa.frame.declare import Products
 from geoqa.frame.rasters import covariance_to_m2, from_pixels, to_pixels
 from geoqa.numerics.arrays import BoolArray, FloatArray, IntArray
@@ -123,7 +125,8 @@ def measure_surface(
     if products.elevation is not None:
         places = to_pixels(checkpoints.position_m[:, :2], products.frame, products.elevation)
         unit_m = products.height_unit.metres
-        return read_surface(products.elevation, places, value_unit_m=unit_m, sought=sought)
+        read = read_surface(products.elevation, places, value_unit_m=unit_m, sought=sought)
+        return replace(read, height_m=read.height_m + height_change_m(checkpoints.position_m, products))
     given = sought & np.isfinite(given_height_m)
     unknown = np.full(len(checkpoints), np.nan)
     return SurfaceSamples(

@@ -33,17 +33,16 @@ MARKED = re.compile(r"(<!-- generated: ([a-z-]+) -->\n)(.*?)(<!-- end -->)", re.
 
 # What a settings file may hold and a run refuses, each with a sentence of its own.
 REFUSED = (
-    *("base", "geoid", "site_grid", "limits.network"),
     *("requirement.horizontal_p95_m", "requirement.horizontal_max_m"),
     *("requirement.vertical_p95_m", "requirement.vertical_max_m"),
 )
 # What is accepted and written to the results, and decides nothing.
-WITHOUT_EFFECT = ("elevation.kind", "limits.allow_large_base_shift")
+WITHOUT_EFFECT = ("elevation.kind",)
 
 # What a programmer calls, in the order of the line.
 FUNCTIONS = (
     *("geoqa.readers.settings.read_settings", "geoqa.readers.settings.settings_from"),
-    *("geoqa.assess.assess", "geoqa.assess.read_into_frame", "geoqa.deliver.deliver"),
+    *("geoqa.assess.assess", "geoqa.prepare.read_into_frame", "geoqa.deliver.deliver"),
     *("geoqa.readers.points.read_points", "geoqa.readers.rasters.read_info"),
     *("geoqa.frame.declare.common_frame", "geoqa.frame.transform.to_frame"),
     *("geoqa.measure.measure_targets", "geoqa.measure.measure_surface"),

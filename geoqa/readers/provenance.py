@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pyproj
 import rasterio
+from pyproj import datadir
 
 from geoqa.errors import InputError
 from geoqa.records.assessment import InputFile, Provenance
@@ -19,18 +20,33 @@ _PIECES, _PIECE = 64, 1 << 20
 _LIBRARIES = ("numpy", "scipy", "pyproj", "rasterio", "geopandas", "pyogrio", "shapely", "matplotlib")
 
 
-def provenance(files: Iterable[tuple[str, str]], *, created: str | None) -> Provenance:
+def provenance(
+    files: Iterable[tuple[str, str]], *, created: str | None, grids: Iterable[str] = ()
+) -> Provenance:
     """Return the provenance of a result.
 
     Parameters
     ----------
     files
         Path as given and its use ("orthomosaic", "points"); remote ones get no hash.
+    grids
+        Files of geoid separations and datum shifts that were read, by path, or by the name that PROJ
+        finds in its folders.
     created
         ISO 8601 time, or None: then `SOURCE_DATE_EPOCH`, else the clock.
     """
     inputs = tuple(fingerprint(path, use) for path, use in files)
-    return Provenance(inputs=inputs, grids=(), versions=_versions(), created=_time(created))
+    read = tuple(fingerprint(found_by_proj(name), "grid") for name in grids)
+    return Provenance(inputs=inputs, grids=read, versions=_versions(), created=_time(created))
+
+
+def found_by_proj(name: str) -> str:
+    """Return the path of a grid that PROJ names; the name itself where it lies in none of its folders."""
+    if Path(name).is_file():
+        return name
+    own = datadir.get_user_data_dir()  # type: ignore[attr-defined, unused-ignore]
+    folders = [*datadir.get_data_dir().split(os.pathsep), own]
+    return next((str(Path(folder) / name) for folder in folders if (Path(folder) / name).is_file()), name)
 
 
 def fingerprint(path: str, use: str) -> InputFile:

@@ -51,8 +51,8 @@ def read_surface(
     -------
     SurfaceSamples
         Bilinear between four cell centres; NaN, with status and reason, where one of the four holds no data.
-        Slope, roughness and relief of the plane through the cells around the point (`fit_planes`); NaN in
-        a geographic CRS, where cells have no size in metres.
+        Slope, roughness and relief of the plane through the cells around the point (`fit_planes`); NaN
+        where the size of the cells in metres is not known.
 
     Raises
     ------
@@ -121,7 +121,7 @@ class _Numbers:
 
 def _read_numbers(info: RasterInfo, places: FloatArray) -> _Numbers:
     """Return the numbers around places that four cell centres surround."""
-    window = None if info.unit is None else plane_window(info.cell_axes_m)
+    window = plane_window(info.cell_axes_m) if np.isfinite(info.cell_axes_m).all() else None
     first, shares = lower_cells(places, info.shape)
     corners = Cells.empty(first, _CORNERS, _CORNERS, np.float64)
     collected = [corners]

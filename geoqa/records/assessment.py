@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 
 from geoqa.numerics.arrays import FloatArray, frozen
+from geoqa.records.base import BaseCorrection
 from geoqa.records.measurements import Backdrop, RasterInfo, RasterPatch, SurfaceSamples, TargetFixes
 from geoqa.records.points import Checkpoints, CommonFrame
 from geoqa.records.results import (
@@ -17,6 +18,7 @@ from geoqa.records.results import (
     Verdict,
 )
 from geoqa.records.settings import Settings
+from geoqa.records.survey import SurveyQuality
 
 
 @dataclass(frozen=True)
@@ -61,7 +63,7 @@ class Assessment:
 
     Attributes
     ----------
-    frame, checkpoints, fixes, samples, residuals
+    frame, checkpoints, survey_quality, fixes, samples, residuals
         The line, one row a point in all of them, in the same order.
     statistics, statistics_by
         Of the used points, and by group: grouping name → group → statistics.
@@ -69,6 +71,8 @@ class Assessment:
         Warnings for the user, as sentences, in the order they arose.
     assumptions
         What was taken to be so because nothing said otherwise.
+    base
+        Corrections of the bases that points or products rest on.
     patches
         For each point the window of the orthomosaic around its target, or None.
     backdrop
@@ -83,6 +87,7 @@ class Assessment:
     elevation: RasterInfo | None
     frame: CommonFrame
     checkpoints: Checkpoints
+    survey_quality: SurveyQuality
     fixes: TargetFixes
     samples: SurfaceSamples
     residuals: ResidualSet
@@ -97,6 +102,7 @@ class Assessment:
     messages: tuple[str, ...]
     provenance: Provenance
     mapped_area_m: FloatArray
+    base: tuple[BaseCorrection, ...] = ()
     patches: tuple[RasterPatch | None, ...] = ()
     backdrop: Backdrop | None = None
     cautions: tuple[str, ...] = field(default=())

@@ -57,6 +57,21 @@ _TARGET_STATUS = _text(
     "target_status", "found, suspect, ambiguous, not found, marked, outside or not sought."
 )
 
+_SURVEY_QUALITY = (
+    _count("occupations", "Occupations that the surveyed position is the mean of."),
+    _count("shots", "Rows of the files that it is the mean of."),
+    _real("repeat_east_m", "m", "Largest difference of its occupations, east; NULL where there is one."),
+    _real("repeat_north_m", "m", "Largest difference of its occupations, north; NULL where there is one."),
+    _real("repeat_up_m", "m", "Largest difference of its occupations, up; NULL where there is one."),
+    _real("sigma_reported_east_m", "m", "Standard deviation east as the files give it, median of its shots."),
+    _real(
+        "sigma_reported_north_m", "m", "Standard deviation north as the files give it, median of its shots."
+    ),
+    _real("sigma_reported_up_m", "m", "Standard deviation up as the files give it, median of its shots."),
+    _text("survey_flags", "What was noticed about its survey, joined by “; ”."),
+    _text("survey_reasons", "The same in sentences where there is more to say, joined by “; ”."),
+)
+
 CHECKPOINTS = Table(
     "checkpoints",
     "Checkpoints",
@@ -72,9 +87,9 @@ CHECKPOINTS = Table(
         _text("cover", "Ground cover: hard, bare or vegetated."),
         _text("session", "Session of the survey."),
         _text("target", "Kind of target as the survey names it; none for a height-only point."),
-        _text("time", "Time of the survey, as in the file."),
-        _text("occupation", "Occupation, as in the file."),
-        _text("antenna_height", "Antenna height, as in the file."),
+        _text("time", "Time of the survey, as in the file; of the first shot where there are several."),
+        _text("occupation", "Occupation, as in the file; of the first shot where there are several."),
+        _text("antenna_height", "Antenna height, as in the file; of the first shot likewise."),
         _text("separation", "Geoid separation, as in the file."),
         _text("description", "Description, as in the file."),
         _real("survey_easting_m", "m", "Surveyed easting in the common frame."),
@@ -94,6 +109,7 @@ CHECKPOINTS = Table(
             "Vertical residual, product minus survey: above zero the product is too high.",
         ),
         _HORIZONTAL_LENGTH,
+        *_SURVEY_QUALITY,
         _real("sigma_survey_east_m", "m", "Standard deviation of the survey, east, 1 sigma."),
         _real("sigma_survey_north_m", "m", "Standard deviation of the survey, north, 1 sigma."),
         _real("sigma_survey_up_m", "m", "Standard deviation of the survey, up, 1 sigma."),

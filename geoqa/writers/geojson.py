@@ -14,6 +14,7 @@ from pyproj import CRS, Transformer
 from pyproj.exceptions import ProjError
 from pyproj.transformer import AreaOfInterest, TransformerGroup
 
+from geoqa.frame.site_grid import to_grid
 from geoqa.numerics.arrays import FloatArray
 from geoqa.records.assessment import Assessment
 from geoqa.records.tables import CHECKPOINTS
@@ -42,8 +43,11 @@ class WebPositions(NamedTuple):
 
 def write(assessment: Assessment, folder: Path) -> tuple[Path, ...]:
     """Write `checkpoints.geojson`, or nothing where the CRS has no known relation to WGS 84."""
-    plan = assessment.residuals.survey_m[:, :2] / assessment.frame.unit.metres
-    positions = web_positions(assessment.frame.crs, plan)
+    frame = assessment.frame
+    plan_m = assessment.residuals.survey_m[:, :2]
+    if frame.site_grid is not None:
+        plan_m = to_grid(plan_m, frame.site_grid)
+    positions = web_positions(frame.crs, plan_m / frame.unit.metres)
     if positions is None:
         return ()
     document = {
