@@ -36,7 +36,7 @@ from geoqa.records.measurements import (
 from geoqa.records.points import Checkpoints, SurveyPoints
 from geoqa.records.results import Finding, Judgement, ResidualSet
 from geoqa.records.settings import Points, Settings
-from geoqa.standards import STANDARDS, StandardCase, StandardRequest
+from geoqa.standards import STANDARDS, StandardCase, StandardRequest, check_options
 
 LOG = logging.getLogger("geoqa")
 SAME_AS_PRODUCTS = "same as products"
@@ -107,8 +107,7 @@ def read_into_frame(settings: Settings) -> tuple[Products, Checkpoints, Checkpoi
     """Return the products, the points in their frame, and the marks if there are any."""
     refuse_what_is_not_built(settings)
     check_requirement(settings.requirement)
-    for choice in settings.requirement.standards:
-        STANDARDS.get(choice.id)
+    check_options(settings.requirement)
     orthomosaic, elevation = _opened(settings)
     surveys = tuple(_read(settings, table) for table in settings.points)
     products = common_frame(

@@ -16,6 +16,7 @@ from typing import Any
 import click
 
 from geoqa import errors
+from geoqa.accuracy.options import Option
 from geoqa.cli import command
 from geoqa.diagnoses import DIAGNOSES
 from geoqa.processes import PROCESSES, Input, Process
@@ -260,9 +261,21 @@ def _layer(table: Table) -> str:
 
 
 def standards() -> str:
-    """Return id, title and source of each standard."""
-    parts = [f"- `{item.id}`: {item.title}. *Source:* {item.source}" for item in STANDARDS.all().values()]
-    return "\n".join(parts)
+    """Return id, title, options and source of each standard."""
+    return "\n".join(
+        f"- `{item.id}`: {item.title}. {_options(item.options or ())} *Source:* {item.source}"
+        for item in STANDARDS.all().values()
+    )
+
+
+def _options(options: Iterable[Option]) -> str:
+    parts = []
+    for option in options:
+        values = [str(choice) for choice in option.choices]
+        needed = "required" if option.required else ""
+        notes = "; ".join(part for part in (" or ".join(values), option.unit or "", needed) if part)
+        parts.append(f"`{option.name}` ({option.meaning}{'; ' if notes else ''}{notes})")
+    return f"*Options:* {', '.join(parts)}." if parts else "*Options:* none."
 
 
 def targets() -> str:

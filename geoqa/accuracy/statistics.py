@@ -102,7 +102,7 @@ def component_statistics(
         mean_m=float(values_m.mean()),
         std_m=float(values_m.std(ddof=1)) if several else float("nan"),
         median_m=median_m,
-        nmad_m=NMAD_FACTOR * float(np.median(np.abs(values_m - median_m))) if several else float("nan"),
+        nmad_m=normalised_deviation(values_m),
     )
 
 
@@ -121,6 +121,19 @@ def radial_statistics(plan_m: FloatArray) -> ComponentStatistics:
         rmse_lower95_m=bounds.lower95_m,
         max_abs_m=float(lengths_m.max()) if count else float("nan"),
     )
+
+
+def normalised_deviation(values_m: FloatArray) -> float:
+    """Return the NMAD: 1.4826 times the median deviation from the median; NaN for fewer than two values.
+
+    Examples
+    --------
+    >>> round(normalised_deviation(np.array([0.0, 0.01, 0.03, 5.0])), 6)
+    0.022239
+    """
+    if len(values_m) < 2:
+        return float("nan")
+    return NMAD_FACTOR * float(np.median(np.abs(values_m - np.median(values_m))))
 
 
 def root_mean_square(values: FloatArray) -> float:
