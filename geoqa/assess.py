@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 import numpy as np
 import pyproj
 
-from geoqa.accuracy.claims import check_requirement, claims, verdict
+from geoqa.accuracy.claims import claims, verdict
 from geoqa.accuracy.residuals import form_residuals
 from geoqa.accuracy.statistics import summarise, summarise_by
 from geoqa.accuracy.three_numbers import three_numbers
@@ -106,7 +106,6 @@ def assess(settings: Settings, *, created: str | None = None) -> Assessment:
 def read_into_frame(settings: Settings) -> tuple[Products, Checkpoints, Checkpoints | None]:
     """Return the products, the points in their frame, and the marks if there are any."""
     refuse_what_is_not_built(settings)
-    check_requirement(settings.requirement)
     check_options(settings.requirement)
     orthomosaic, elevation = _opened(settings)
     surveys = tuple(_read(settings, table) for table in settings.points)

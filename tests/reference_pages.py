@@ -33,11 +33,7 @@ DOCS = Path(__file__).parents[1] / "docs"
 MARKED = re.compile(r"(<!-- generated: ([a-z-]+) -->\n)(.*?)(<!-- end -->)", re.DOTALL)
 
 # What a settings file may hold and a run refuses, each with a sentence of its own.
-REFUSED = (
-    *("base", "geoid", "site_grid", "limits.network"),
-    *("requirement.horizontal_p95_m", "requirement.horizontal_max_m"),
-    *("requirement.vertical_p95_m", "requirement.vertical_max_m"),
-)
+REFUSED = (*("base", "geoid", "site_grid", "limits.network"),)
 # What is accepted and written to the results, and decides nothing.
 WITHOUT_EFFECT = ("elevation.kind", "limits.allow_large_base_shift")
 

@@ -10,7 +10,6 @@ import numpy as np
 import pytest
 
 from geoqa import errors
-from geoqa.accuracy.claims import check_requirement
 from geoqa.assess import assess
 from geoqa.cli import command
 from geoqa.demo.scenario import write_scenario
@@ -26,7 +25,7 @@ from geoqa.records.measurements import SurfaceStatus, TargetStatus
 from geoqa.records.results import UseReason
 from geoqa.records.settings import POINT_COLUMNS, Deliver, Position, Settings, StandardChoice
 from geoqa.records.tables import TABLES
-from geoqa.standards import STANDARDS
+from geoqa.standards import STANDARDS, check_options
 from geoqa.targets import KINDS
 from geoqa.writers import WRITERS
 from geoqa.writers._map_notes import _UNREMARKABLE
@@ -247,7 +246,7 @@ def test_every_error_is_explained():
 
 def refuse(settings):
     refuse_what_is_not_built(settings)
-    check_requirement(settings.requirement)
+    check_options(settings.requirement)
 
 
 @pytest.mark.parametrize("path", REFUSED)
