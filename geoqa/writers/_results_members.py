@@ -81,7 +81,7 @@ def _raster(info: RasterInfo | None) -> Member | None:
 
 def statistics(figures: AccuracyStatistics) -> Member:
     """Return the four components; a figure that a component has not is left out."""
-    parts = {part.component: _component(part) for part in figures.components}
+    parts: Member = {part.component: _component(part) for part in figures.components}
     return {**parts, "plan_bias": evidence.plan_bias(figures.plan_bias)}
 
 
