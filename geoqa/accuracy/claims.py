@@ -83,17 +83,15 @@ def asked(requirement: Requirement, direction: Direction) -> tuple[Kind, float |
 def _figure(part: ComponentStatistics, kind: Kind) -> _Figure:
     """Return the figure found with its bounds.
 
-    A quantile of few points says little by itself: its bounds are those of normal errors whose RMSE
-    lies at the bounds of the RMSE, widened where the quantile found lies outside them.
+    A quantile of few points says little by itself: its bounds are those of the LE95 or CE95 of normal
+    errors, widened where the quantile found lies outside them.
     """
     if kind == "rmse":
         return _Figure(kind, part, part.rmse_m, part.rmse_lower95_m, part.rmse_upper95_m)
     if kind == "max":
         return _Figure(kind, part, part.max_abs_m, part.max_abs_m, float("nan"))
-    factor = part.error95_m / part.rmse_m if part.rmse_m > 0 else 1.0
-    found = part.quantile95_m
-    lower_m, upper_m = min(found, factor * part.rmse_lower95_m), max(found, factor * part.rmse_upper95_m)
-    return _Figure(kind, part, found, lower_m, upper_m)
+    found, (lower_m, upper_m) = part.quantile95_m, part.error95_bounds_m
+    return _Figure(kind, part, found, min(found, lower_m), max(found, upper_m))
 
 
 def verdict(found: Sequence[Claim], notes: Sequence[str] = ()) -> Verdict:
@@ -155,16 +153,20 @@ def _arithmetic(figure: _Figure, limit_m: float | None) -> str:
         return ""
     if figure.kind == "max":
         return f"largest of {part.count}: {metres(figure.value_m, limit_m)}"
-    ratio = (part.rmse_upper95_m / part.rmse_m) if part.rmse_m > 0 else 1.0
-    bound = (
-        f"RMSE {part.rmse_m:.4f} m × √({part.freedom:.3g} / {part.freedom / ratio**2:.3g}) = "
-        f"{part.rmse_upper95_m:.4f} m, with χ²(5 %, {part.freedom:.3g})"
-    )
     if figure.kind == "p95":
         name = "CE95" if part.component == "horizontal" else "LE95"
-        factor = part.error95_m / part.rmse_m if part.rmse_m > 0 else 1.0
-        bound += f"; × {factor:.4f} ({name}) = {factor * part.rmse_upper95_m:.4f} m"
-        bound += f", not below the quantile found, {figure.value_m:.4f} m"
+        upper_m = part.error95_bounds_m[1]
+        factor = upper_m / part.error95_m if part.error95_m > 0 else 1.0
+        bound = (
+            f"{name} {part.error95_m:.4f} m × {factor:.3f} = {upper_m:.4f} m, and not below the quantile "
+            f"found, {figure.value_m:.4f} m"
+        )
+    else:
+        ratio = part.rmse_upper95_m / part.rmse_m if part.rmse_m > 0 else 1.0
+        bound = (
+            f"RMSE {part.rmse_m:.4f} m × √({part.freedom:.3g} / {part.freedom / ratio**2:.3g}) = "
+            f"{part.rmse_upper95_m:.4f} m, with χ²(5 %, {part.freedom:.3g})"
+        )
     return bound if limit_m is None else f"{bound}; limit {limit_m:g} m"
 
 

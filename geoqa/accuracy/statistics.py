@@ -7,7 +7,7 @@ import numpy as np
 from scipy.special import ndtri, stdtrit
 
 from geoqa.accuracy.bias import plan_bias
-from geoqa.accuracy.intervals import plan_freedom, rmse_bounds
+from geoqa.accuracy.intervals import circle_bounds, plan_freedom, rmse_bounds
 from geoqa.numerics.arrays import BoolArray, FloatArray
 from geoqa.numerics.circular_error import circular_error, principal_rms
 from geoqa.numerics.quantiles import absolute_quantile
@@ -35,6 +35,7 @@ CONFIDENCE = 0.95
 # One sigma of a normal distribution holds this share.
 ONE_SIGMA_SHARE = 0.683
 _SHARES = (0.50, 0.90, 0.95)
+LE95 = float(ndtri(0.975))
 _NAN = float("nan")
 
 
@@ -128,6 +129,7 @@ def component_statistics(
         error50_m=errors_m[0],
         error90_m=errors_m[1],
         error95_m=errors_m[2],
+        error95_bounds_m=(LE95 * bounds.lower95_m, LE95 * bounds.upper95_m),
     )
 
 
@@ -154,6 +156,7 @@ def radial_statistics(plan_m: FloatArray) -> ComponentStatistics:
         error50_m=errors_m[0],
         error90_m=errors_m[1],
         error95_m=errors_m[2],
+        error95_bounds_m=circle_bounds(errors_m[2], axes, count),
     )
 
 

@@ -122,6 +122,8 @@ class ComponentStatistics:
         Of the sizes, linear between ranks, rank P(n − 1) + 1.
     error50_m, error90_m, error95_m
         What holds this share of normal errors of this RMSE: LE of an axis, CE of the plan.
+    error95_bounds_m
+        One-sided 95 % bounds of the true error95_m, lower and upper.
     """
 
     component: Literal["east", "north", "up", "horizontal"]
@@ -143,6 +145,7 @@ class ComponentStatistics:
     error50_m: float = float("nan")
     error90_m: float = float("nan")
     error95_m: float = float("nan")
+    error95_bounds_m: Interval = (float("nan"), float("nan"))
 
 
 @dataclass(frozen=True)

@@ -138,7 +138,7 @@ def test_a_radial_quantile_takes_the_circle():
     found = claims(summarise(residual_set(plan)), Requirement(horizontal_p95_m=0.1))[0]
     assert found.quantity == "horizontal 95 % quantile"
     # 40 degrees of freedom: √(40 / 26.509), chi-square table of [NIST-EH].
-    assert found.upper95_m == pytest.approx(0.02 * 2.447747 * np.sqrt(40 / 26.509), rel=1e-4)
+    assert found.upper95_m == pytest.approx(0.02 * 2.447747 * np.sqrt(40 / 26.509), rel=1e-3)
 
 
 @pytest.mark.parametrize(
