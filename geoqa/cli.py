@@ -1,5 +1,6 @@
 """The command line: one sub-command a process, made from its description; nothing is computed here."""
 
+import gc
 import json
 import logging
 import os
@@ -16,6 +17,7 @@ from geoqa.version import VERSION
 
 WRONG_USE = 2
 INTERRUPTED = 130
+_OBJECTS_BEFORE_COLLECTION = 200_000
 
 _CONTEXT = {"help_option_names": ["-h", "--help"], "max_content_width": 100}
 
@@ -151,6 +153,7 @@ def _listen(*, quiet: bool) -> None:
 
 def main() -> None:
     """Run the command line; every mistake ends in one sentence and a status, never in a traceback."""
+    _spare_time()
     try:
         geoqa.main(standalone_mode=False)
     except GeoqaError as mistake:
@@ -169,6 +172,14 @@ def main() -> None:
             "Set GEOQA_TRACEBACK=1 and run again to see where; please report it.",
             WRONG_USE,
         )
+
+
+def _spare_time() -> None:
+    """Set up what costs a short run more than it helps; before numpy is imported."""
+    # Imports leave many objects behind, few of them in circles.
+    gc.set_threshold(_OBJECTS_BEFORE_COLLECTION)
+    # The systems of equations are small: threads of the linear algebra wait longer than they work.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 
 def _stop(message: str, status: int) -> None:

@@ -24,8 +24,9 @@ from geoqa.records.settings import is_remote
 
 # Enough where blocks are read in their own order; GDAL's default is a share of the computer's memory.
 # `rasterio.Env` counts bytes, the environment variable of the same name megabytes.
-_CACHE_BYTES = 64 << 20
-_SETTINGS = {"GDAL_CACHEMAX": _CACHE_BYTES}
+_LEAST_CACHE_BYTES = 16 << 20
+# Where the bands of a block are stored together it is decoded once for each that finds no room.
+_BLOCKS_IN_CACHE = 2
 # One request for the header, none for files that may stand beside it.
 _REMOTE_SETTINGS = {"GDAL_DISABLE_READDIR_ON_OPEN": "EMPTY_DIR", "GDAL_INGESTED_BYTES_AT_OPEN": 1 << 18}
 # Decoders report these as warnings and go on with made-up pixels. Stray bytes between two JPEG markers
@@ -70,9 +71,9 @@ def described(path: str) -> Iterator[None]:
 
 
 @contextmanager
-def quiet_gdal(path: str) -> Iterator[list[str]]:
+def quiet_gdal(path: str, cache_bytes: int = _LEAST_CACHE_BYTES) -> Iterator[list[str]]:
     """Set GDAL up and keep its messages from the user; yield the list that they are collected in."""
-    settings = _SETTINGS | (_REMOTE_SETTINGS if is_remote(path) else {})
+    settings = {"GDAL_CACHEMAX": cache_bytes} | (_REMOTE_SETTINGS if is_remote(path) else {})
     listener = _Listener()
     logger = logging.getLogger("rasterio")
     with warnings.catch_warnings(), _no_stray_words(), rasterio.Env(**settings):
@@ -186,13 +187,14 @@ class Source:
         self._masked = MaskFlags.per_dataset in dataset.mask_flag_enums[0]
         # A nodata value hides the transparency from GDAL's mask.
         self._alpha = None if self._masked else alpha_band(dataset)
+        self._cache_bytes = max(_LEAST_CACHE_BYTES, _BLOCKS_IN_CACHE * _block_bytes(dataset))
         # GDAL fills a block that was never written with nodata, or with 0 where there is none.
         self._sparse = dataset.driver == "GTiff" and dataset.nodata is None and not self._masked
 
     @contextmanager
     def reading(self) -> Iterator[None]:
         """Set GDAL up for any number of readings; a generator must not yield inside."""
-        with quiet_gdal(self.dataset.name) as self._messages:
+        with quiet_gdal(self.dataset.name, self._cache_bytes) as self._messages:
             yield
 
     def read(self, window: Window, **sampling: Any) -> tuple[Pixels, BoolArray | None]:
@@ -274,6 +276,12 @@ def opened_source(info: RasterInfo, most_bands: int = 3) -> Iterator[Source]:
         with described(info.path):
             source = Source(dataset, value_bands(dataset)[:most_bands])
         yield source
+
+
+def _block_bytes(dataset: Dataset) -> int:
+    """Return the size of the largest block, all bands together, decoded."""
+    sizes = [rows * cols for rows, cols in dataset.block_shapes]
+    return sum(size * np.dtype(dtype).itemsize for size, dtype in zip(sizes, dataset.dtypes, strict=True))
 
 
 def _ranges(window: Window) -> tuple[tuple[int, int], tuple[int, int]]:

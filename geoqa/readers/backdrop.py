@@ -21,7 +21,7 @@ def read_backdrop(
     extent_m: tuple[float, float, float, float],
     frame: CommonFrame,
     *,
-    most_px: int = 1600,
+    most_px: int = 1250,
 ) -> Backdrop | None:
     """Return the raster within an extent as a grey picture, or None where there is none to be had quickly.
 

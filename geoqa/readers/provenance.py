@@ -16,7 +16,8 @@ from geoqa.errors import InputError
 from geoqa.records.assessment import InputFile, Provenance
 from geoqa.version import VERSION
 
-_PIECES, _PIECE = 64, 1 << 20
+_WHOLE_BYTES = 64 << 20
+_PIECES, _PIECE_BYTES = 64, 1 << 16
 _LIBRARIES = ("numpy", "scipy", "pyproj", "rasterio", "geopandas", "pyogrio", "shapely", "matplotlib")
 
 
@@ -53,19 +54,19 @@ def fingerprint(path: str, use: str) -> InputFile:
     """Return what tells a file from any other.
 
     Up to 64 MiB that is the SHA-256 of the whole file. A larger one is not read in full, since the cost of
-    a check follows the blocks that it touches: its size and 64 pieces of 1 MiB, evenly spread from the first
+    a check follows the blocks that it touches: its size and 64 pieces of 64 KiB, evenly spread from the first
     byte to the last, stand for it.
     """
     if not Path(path).is_file():
         return InputFile(path, None, use)
     size = Path(path).stat().st_size
     with Path(path).open("rb") as stream:
-        if size <= _PIECES * _PIECE:
+        if size <= _WHOLE_BYTES:
             return InputFile(path, hashlib.file_digest(stream, "sha256").hexdigest(), use, size)
         digest = hashlib.sha256(str(size).encode())
         for number in range(_PIECES):
-            stream.seek((size - _PIECE) * number // (_PIECES - 1))
-            digest.update(stream.read(_PIECE))
+            stream.seek((size - _PIECE_BYTES) * number // (_PIECES - 1))
+            digest.update(stream.read(_PIECE_BYTES))
     return InputFile(path, None, use, size, digest.hexdigest())
 
 
