@@ -15,6 +15,8 @@ from geoqa.frame.datums import geographic
 from geoqa.frame.geocentric import translated
 from geoqa.frame.projection import from_geographic, to_geographic
 from geoqa.numerics.arrays import FloatArray
+from geoqa.processes._moved_geotiff import moved_copy
+from geoqa.processes._raised_surface import raised_copy
 from geoqa.processes._recorded import located, read_record
 from geoqa.readers.provenance import fingerprint, time_stamp, whole_sha256
 from geoqa.readers.rasters import read_info
@@ -23,8 +25,6 @@ from geoqa.records.settings import is_remote
 from geoqa.units import LinearUnit
 from geoqa.version import VERSION
 from geoqa.writers._fingerprint import short
-from geoqa.writers._moved_geotiff import moved_copy
-from geoqa.writers._raised_surface import raised_copy
 
 # Within this the copy lies where it should: rounding of coordinates of ten million in double precision.
 _ROUNDING_M = 1e-6

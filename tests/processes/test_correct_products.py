@@ -7,7 +7,6 @@ import numpy as np
 import pytest
 import rasterio
 from numpy.testing import assert_allclose, assert_array_equal
-from rasterio.transform import Affine
 
 from tests.journeys.base_site import ERROR, LACKING
 from tests.journeys.test_base_sides import OFFSETS, runner_in
