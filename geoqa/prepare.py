@@ -6,7 +6,6 @@ from contextlib import contextmanager
 
 import pyproj
 
-from geoqa.accuracy.claims import check_requirement
 from geoqa.frame.axes import parse_crs
 from geoqa.frame.base_marks import base_sigma_m, published_on_base
 from geoqa.frame.base_products import corrected_marks, corrected_products
@@ -29,7 +28,7 @@ from geoqa.records.measurements import RasterInfo
 from geoqa.records.points import Checkpoints, SurveyPoints
 from geoqa.records.settings import Points, Settings, SiteGrid
 from geoqa.records.survey import SurveyQuality
-from geoqa.standards import STANDARDS
+from geoqa.standards import check_options
 from geoqa.survey.combine import combine_occupations, part_known
 
 LOG = logging.getLogger("geoqa")
@@ -39,9 +38,7 @@ def read_into_frame(
     settings: Settings,
 ) -> tuple[Products, Checkpoints, SurveyQuality, Checkpoints | None]:
     """Return the products, the points in their frame, how well these were surveyed, and marks if any."""
-    check_requirement(settings.requirement)
-    for choice in settings.requirement.standards:
-        STANDARDS.get(choice.id)
+    check_options(settings.requirement)
     orthomosaic, elevation = _opened(settings)
     surveys = tuple(_read(settings, table) for table in settings.points)
     products = common_frame(

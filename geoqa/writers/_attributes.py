@@ -52,13 +52,20 @@ def _component_row(grouping: str, group: str | None, part: ComponentStatistics) 
         part.median_m,
         part.nmad_m,
         part.max_abs_m,
+        *part.mean_interval_m,
+        part.skewness,
+        part.quantile683_m,
+        part.quantile95_m,
+        part.error50_m,
+        part.error90_m,
+        part.error95_m,
         None,
     )
 
 
 def _figure_row(name: str, direction: str, figure: AccuracyFigure) -> Row:
     low, high = figure.interval_m or (None, None)
-    missing = (None,) * 5
+    missing = (None,) * 13
     head = ("accuracy", name, direction, None, None, None)
     return (*head, figure.rmse_m, low, high, *missing, figure.relative_to)
 
