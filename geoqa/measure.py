@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
+from pathlib import PurePath
 
 import numpy as np
 
@@ -34,6 +35,9 @@ MARKED_BY_HAND = "marked by hand"
 # Common practice: a map is good to one or two pixels in plan; between the cells of a surface wider than some
 # tens of times the limit the ground does what it likes.
 _COARSEST_PIXEL, _COARSEST_CELL = 1.0, 40.0
+
+# A window of twice as many rows and columns takes some hundred megabytes while it is searched.
+_LARGEST_PX = 2000
 
 # Windows kept for pictures: a person judges no more, and memory stays bounded.
 _MOST_PATCHES = 200
@@ -87,6 +91,7 @@ def _seek(
     sought = np.flatnonzero(seekable & on_map)
     radius_px = targets.search_radius_m / orthomosaic.cell_size_m
     size_px = None if targets.size_m is None else targets.size_m / orthomosaic.cell_size_m
+    _refuse_boundless(orthomosaic, targets, radius_px, size_px)
     windows = _windows(places[sought], window_half_px(radius_px, size_px))
     for index, patch in counted(read_patches(orthomosaic, windows), len(sought), "Targets looked for"):
         row = int(sought[index])
@@ -95,6 +100,22 @@ def _seek(
             fixes[row] = locate(patch, search, kinds[row])
         patches[row] = patch if index < _MOST_PATCHES else None
     return tuple(patches)
+
+
+def _refuse_boundless(
+    orthomosaic: RasterInfo, targets: Targets, radius_px: float, size_px: float | None
+) -> None:
+    """Raise `InputError` where a target is smaller than a pixel, or a window larger than memory can bear."""
+    cell = f"The pixels of {PurePath(orthomosaic.path).name} are {orthomosaic.cell_size_m:.3g} m wide"
+    if size_px is not None and size_px < 1:
+        message = f"{cell}: a target of targets.size_m = {targets.size_m:g} does not show. Is that metres?"
+        raise InputError(message)
+    if radius_px > _LARGEST_PX or (size_px or 0) > _LARGEST_PX:
+        message = (
+            f"{cell}: targets.search_radius_m = {targets.search_radius_m:g} or targets.size_m is more than "
+            f"{_LARGEST_PX} of them. Set them to what the site needs; search where the targets are."
+        )
+        raise InputError(message)
 
 
 def kinds_sought(named: Sequence[str | None], default: str) -> list[str]:

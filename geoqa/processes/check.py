@@ -39,8 +39,8 @@ def check(  # noqa: PLR0913 - one keyword an input, as its description lists the
     """Return the results of a check and the folder that holds its deliverables."""
     from geoqa.assess import assess
     from geoqa.deliver import deliver
+    from geoqa.processes._delivered import Delivered, read_in_brief
     from geoqa.readers.settings import read_settings
-    from geoqa.writers.results_json import read_results
 
     words = {
         "orthomosaic": orthomosaic,
@@ -64,8 +64,8 @@ def check(  # noqa: PLR0913 - one keyword an input, as its description lists the
     folder = Path(out) if out is not None else folder
     # The assessment is held by nobody when the results are read: both are large with many points.
     deliver(assess(wanted, created=created), folder)
-    found = read_results(folder)
-    return {"results": found, "folder": str(folder), "status": status(found, require=require)}
+    in_brief = read_in_brief(folder)
+    return Delivered(folder, in_brief, status(in_brief, require=require))
 
 
 def _refuse_both(settings: str, given: Mapping[str, object]) -> None:
@@ -113,9 +113,11 @@ def status(results: Mapping[str, Any], *, require: str | None) -> int:
 
 def summary(outputs: Mapping[str, Any]) -> str:
     """Return what a person reads in the terminal: the decision first."""
+    from geoqa.processes._delivered import Delivered
     from geoqa.processes._summary import summary_of
 
-    return summary_of(outputs["results"], outputs["folder"])
+    results = outputs.in_brief if isinstance(outputs, Delivered) else outputs["results"]
+    return summary_of(results, outputs["folder"])
 
 
 CREATED = Input(

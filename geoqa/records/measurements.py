@@ -55,6 +55,8 @@ class RasterInfo:
         Unit of the CRS's axes; None where the CRS is geographic.
     value_unit
         Unit of the heights as the file states it (vertical CRS or band unit); None if it does not.
+    unknown_unit
+        What the first band states as its unit, where that is no unit of length that is known; else None.
     nodata
         Declared nodata value of band 1, or None.
     epoch
@@ -83,6 +85,7 @@ class RasterInfo:
     luma: bool = False
     epoch: float | None = None
     notes: tuple[str, ...] = ()
+    unknown_unit: str | None = None
     ground_axes_m: FloatArray | None = None
 
     def __post_init__(self) -> None:
