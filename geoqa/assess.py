@@ -16,7 +16,7 @@ from geoqa.frame.base_products import product_remarks
 from geoqa.frame.base_shift import verdict_notes
 from geoqa.frame.declare import Products
 from geoqa.frame.rasters import outline_m
-from geoqa.measure import coarse_products, measure_surface, measure_targets
+from geoqa.measure import coarse_products, measure_surface, measure_targets, shift_note
 from geoqa.numerics.arrays import FloatArray
 from geoqa.prepare import read_into_frame
 from geoqa.readers.backdrop import read_backdrop
@@ -189,6 +189,7 @@ def _notes(
             "PROJ's network was on for this run (limits.network): a grid that was not installed was read "
             "from its server, and has no hash."
         )
+    yield from shift_note(checkpoints, fixes, settings.targets)
     yield from _off_the_map(checkpoints.ids, [fix.status for fix in fixes.fixes], "orthomosaic")
     yield from _off_the_map(checkpoints.ids, samples.statuses, "elevation raster")
     if settings.deliver.pictures and products.orthomosaic is not None and backdrop is None:
