@@ -11,6 +11,7 @@ from geoqa.numerics.arrays import BoolArray, FloatArray
 from geoqa.records.assessment import Assessment
 from geoqa.writers._columns import Columns, Values, checkpoint_columns, target_columns, use_columns
 from geoqa.writers._exaggeration import exaggeration
+from geoqa.writers._survey_points import survey_points
 from geoqa.writers._untested import hull
 
 Geometries = NDArray[np.object_]
@@ -119,6 +120,7 @@ _LAYERS: Mapping[str, Callable[[Assessment], tuple[Columns, Any]]] = {
     "error_ellipses": _error_ellipses,
     "found_targets": _found_targets,
     "tested_area": _tested_area,
+    "survey_points": survey_points,
 }
 
 
