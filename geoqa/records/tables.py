@@ -5,6 +5,7 @@ survey. A missing value is NULL (empty in CSV), never 0.
 """
 
 from geoqa.records.columns import Column, ColumnType, Table
+from geoqa.records.usgs_table import SURVEY_POINTS
 
 
 def _text(name: str, meaning: str) -> Column:
@@ -294,4 +295,4 @@ PROVENANCE = Table(
 
 LAYERS = (CHECKPOINTS, RESIDUAL_VECTORS, ERROR_ELLIPSES, FOUND_TARGETS, TESTED_AREA)
 TABLES = (*LAYERS, STATISTICS, JUDGEMENTS, FINDINGS, PROVENANCE)
-BY_NAME = {table.name: table for table in TABLES}
+BY_NAME = {table.name: table for table in (*TABLES, SURVEY_POINTS)}
