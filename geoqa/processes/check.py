@@ -35,6 +35,7 @@ def check(  # noqa: PLR0913 - one keyword an input, as its description lists the
     points_unit: str | None = None,
     height_system: str | None = None,
     require: str | None = None,
+    cure: str | None = None,
     created: str | None = None,
 ) -> Mapping[str, Any]:
     """Return the results of a check and the folder that holds its deliverables."""
@@ -61,7 +62,8 @@ def check(  # noqa: PLR0913 - one keyword an input, as its description lists the
     else:
         wanted = _settings_of_words(given)
         folder = Path(f"{Path(str(points)).stem}-accuracy")
-    assessment = assess(wanted, created=created)
+    cures = [words.strip() for words in (cure or "").split(";") if words.strip()]
+    assessment = assess(wanted, created=created, cures=cures)
     folder = Path(out) if out is not None else folder
     deliver(assessment, folder)
     found = json.loads((folder / RESULTS).read_text("utf-8"))
@@ -174,6 +176,14 @@ PROCESS = Process(
         ),
         "require": Input(
             "Also fail what is not contradicted but not proved", {"type": "string", "enum": ["proved"]}
+        ),
+        "cure": Input(
+            "Cures to try on the residuals, with no file touched",
+            {"type": "string"},
+            "parted by “;”: vector EAST NORTH UP, without ID …, swap ID ID, shift, plane, similarity, or "
+            "the id "
+            "of a finding",
+            word="WORDS",
         ),
         "created": CREATED,
     },

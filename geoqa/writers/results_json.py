@@ -17,6 +17,7 @@ from geoqa.writers import Writer
 from geoqa.writers import _results_members as members
 from geoqa.writers._attributes import settings_document
 from geoqa.writers._json_text import write_json
+from geoqa.writers._results_decision import of_decision, trial
 from geoqa.writers._results_points import points
 
 FILE = Path("results.json")
@@ -43,6 +44,7 @@ def _without_points(assessment: Assessment, files: Iterable[dict[str, str]]) -> 
         "schema": SCHEMA,
         "geoqa": VERSION,
         "title": assessment.title,
+        "decision": of_decision(assessment.decision),
         "verdict": members.verdict(assessment.verdict),
         "accuracy": members.accuracy(assessment.accuracy),
         "frame": members.frame(assessment.frame),
@@ -52,6 +54,7 @@ def _without_points(assessment: Assessment, files: Iterable[dict[str, str]]) -> 
         "statistics_by": members.statistics_by(assessment),
         "judgements": [members.judgement(item) for item in assessment.judgements],
         "findings": [members.finding(item) for item in assessment.findings],
+        "trials": [trial(item) for item in assessment.trials],
         "claims": {item.quantity: members.claim(item) for item in assessment.claims},
         "blind_spots": [],
         "base": members.base(assessment),
