@@ -286,7 +286,10 @@ PROVENANCE = Table(
     None,
     "What is needed to get the same numbers again.",
     (
-        _text("topic", "created, frame, input, grid, version, setting, assumption, message or caution."),
+        _text(
+            "topic",
+            "decision, trial, created, frame, input, grid, version, setting, assumption, message or caution.",
+        ),
         _text("name", "Name of the entry."),
         _text("value", "Its value."),
         _text("sha256", "SHA-256 of a file; of a sample of it where the file is large."),

@@ -10,6 +10,7 @@ from geoqa.version import VERSION
 from geoqa.writers import _results_members as members
 from geoqa.writers._attributes import settings_document
 from geoqa.writers._fingerprint import fingerprint_of
+from geoqa.writers._results_decision import of_decision, trial
 from geoqa.writers._results_points import points
 
 # Changes with the meaning of a member; a new member does not change it.
@@ -23,6 +24,7 @@ def without_points(assessment: Assessment, files: Iterable[dict[str, str]]) -> d
         "schema": SCHEMA,
         "geoqa": VERSION,
         "title": assessment.title,
+        "decision": of_decision(assessment.decision),
         "verdict": members.verdict(assessment.verdict),
         "accuracy": members.accuracy(assessment.accuracy),
         "frame": members.frame(assessment.frame),
@@ -32,6 +34,7 @@ def without_points(assessment: Assessment, files: Iterable[dict[str, str]]) -> d
         "statistics_by": members.statistics_by(assessment),
         "judgements": [members.judgement(item) for item in assessment.judgements],
         "findings": [members.finding(item) for item in assessment.findings],
+        "trials": [trial(item) for item in assessment.trials],
         "claims": {item.quantity: members.claim(item) for item in assessment.claims},
         "blind_spots": [],
         "base": members.base(assessment),
