@@ -7,6 +7,7 @@ import numpy as np
 import pyproj
 
 from geoqa.accuracy.claims import claims, verdict
+from geoqa.accuracy.fitness import FitnessCase, point_evidence, warnings
 from geoqa.accuracy.residuals import form_residuals
 from geoqa.accuracy.statistics import summarise, summarise_by
 from geoqa.accuracy.three_numbers import three_numbers
@@ -75,6 +76,10 @@ def assess(settings: Settings, *, created: str | None = None) -> Assessment:
     cause_case = DiagnosisCase(
         frame, checkpoints, residuals, fixes, samples, products.orthomosaic, products.elevation, area
     )
+    gsd_m = None if products.orthomosaic is None else products.orthomosaic.cell_size_m
+    evidence = point_evidence(
+        FitnessCase(residuals, statistics, statistics_by, settings.requirement, area, gsd_m)
+    )
     backdrop = _backdrop(settings, products, residuals)
     return Assessment(
         settings=settings,
@@ -94,12 +99,16 @@ def assess(settings: Settings, *, created: str | None = None) -> Assessment:
         judgements=_judgements(settings, standard_case),
         findings=_findings(cause_case),
         assumptions=assumptions,
-        messages=_told(_notes(settings, products, checkpoints, fixes, samples, backdrop), "Note: "),
+        messages=_told(
+            (*_notes(settings, products, checkpoints, fixes, samples, backdrop), *warnings(evidence)),
+            "Note: ",
+        ),
         provenance=provenance(_files(settings), created=created),
         mapped_area_m=area,
         patches=patches if settings.deliver.pictures else (),
         backdrop=backdrop,
         cautions=CAUTIONS,
+        evidence=evidence,
     )
 
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 
 from geoqa.numerics.arrays import FloatArray, frozen
+from geoqa.records.evidence import PointEvidence
 from geoqa.records.measurements import Backdrop, RasterInfo, RasterPatch, SurfaceSamples, TargetFixes
 from geoqa.records.points import Checkpoints, CommonFrame
 from geoqa.records.results import (
@@ -73,6 +74,8 @@ class Assessment:
         For each point the window of the orthomosaic around its target, or None.
     backdrop
         The orthomosaic decimated and grey, or None.
+    evidence
+        What the points can show, and what not.
     mapped_area_m : array, shape (k, 2)
         Outline of the product, easting and northing in the common frame; k = 0 where unknown.
     """
@@ -100,6 +103,7 @@ class Assessment:
     patches: tuple[RasterPatch | None, ...] = ()
     backdrop: Backdrop | None = None
     cautions: tuple[str, ...] = field(default=())
+    evidence: PointEvidence = field(default_factory=PointEvidence)
 
     def __post_init__(self) -> None:
         """Make arrays and mappings read-only."""
