@@ -18,7 +18,7 @@ BANDS = 4
 
 @dataclass(frozen=True, eq=False)
 class Support:
-    """A part of the mapped area.
+    """A part of the mapped area, in one piece.
 
     Attributes
     ----------
@@ -70,10 +70,11 @@ def _parts(plan_m: FloatArray, outline_m: FloatArray, gap_m: float) -> Iterator[
             return
         reach = points.buffer((band + 1) * step_m, quad_segs=8)
         ring = area.intersection(reach).difference(before)
-        for holds, part in ((True, ring.intersection(tested)), (False, ring.difference(tested))):
-            if part.area > 1e-9 * area.area:
-                share = float(part.area / area.area)
-                yield Support(band * step_m, (band + 1) * step_m, holds, share, part)
+        for holds, parts in ((True, ring.intersection(tested)), (False, ring.difference(tested))):
+            for part in shapely.get_parts(parts):
+                if part.area > 1e-9 * area.area:
+                    share = float(part.area / area.area)
+                    yield Support(band * step_m, (band + 1) * step_m, holds, share, part)
         before, rest = reach, area.difference(reach)
 
 

@@ -12,6 +12,7 @@ from geoqa.records.assessment import Assessment
 from geoqa.records.columns import Column, ColumnType
 from geoqa.records.points import Checkpoints, CoordinateStep
 from geoqa.records.tables import CHECKPOINTS
+from geoqa.writers._evidence_rows import influence_columns
 
 Values = Sequence[Any] | NDArray[Any]
 Columns = dict[str, Values]
@@ -27,6 +28,7 @@ def checkpoint_columns(assessment: Assessment) -> Columns:
     return {
         **_surveyed(assessment.checkpoints),
         **_positions(assessment),
+        **influence_columns(assessment),
         **use_columns(assessment),
         **target_columns(assessment),
         **_surface(assessment),

@@ -14,6 +14,7 @@ from typing import Any
 from geoqa.records.assessment import Assessment
 from geoqa.version import VERSION
 from geoqa.writers import Writer
+from geoqa.writers import _results_evidence as evidence
 from geoqa.writers import _results_members as members
 from geoqa.writers._attributes import settings_document
 from geoqa.writers._json_text import write_json
@@ -53,7 +54,7 @@ def _without_points(assessment: Assessment, files: Iterable[dict[str, str]]) -> 
         "judgements": [members.judgement(item) for item in assessment.judgements],
         "findings": [members.finding(item) for item in assessment.findings],
         "claims": {item.quantity: members.claim(item) for item in assessment.claims},
-        "blind_spots": [],
+        **evidence.members(assessment.evidence),
         "base": [],
         "assumptions": list(assessment.assumptions),
         "messages": list(assessment.messages),
