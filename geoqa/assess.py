@@ -8,6 +8,7 @@ import numpy as np
 
 from geoqa.accuracy.claims import claims, verdict
 from geoqa.accuracy.common_error import common_error
+from geoqa.accuracy.fitness import FitnessCase, point_evidence, warnings
 from geoqa.accuracy.residuals import form_residuals
 from geoqa.accuracy.statistics import summarise, summarise_by
 from geoqa.accuracy.three_numbers import in_words, three_numbers
@@ -84,6 +85,10 @@ def assess(settings: Settings, *, created: str | None = None, cures: Sequence[st
         statistics,
         common_error(products.base, checkpoints),
     )
+    gsd_m = None if products.orthomosaic is None else products.orthomosaic.cell_size_m
+    evidence = point_evidence(
+        FitnessCase(residuals, statistics, statistics_by, settings.requirement, area, gsd_m)
+    )
     seals = compared_seals(settings)
     answer = verdict(found, _beside_the_answer(products, numbers, seals))
     backdrop = _backdrop(settings, products, residuals)
@@ -107,7 +112,13 @@ def assess(settings: Settings, *, created: str | None = None, cures: Sequence[st
         judgements=_judgements(settings, standard_case),
         findings=findings,
         assumptions=assumptions,
-        messages=_told(_notes(settings, products, checkpoints, fixes, samples, backdrop, seals), "Note: "),
+        messages=_told(
+            (
+                *_notes(settings, products, checkpoints, fixes, samples, backdrop, seals),
+                *warnings(evidence),
+            ),
+            "Note: ",
+        ),
         provenance=provenance(_files(settings), created=created, grids=_grids(checkpoints, marks)),
         mapped_area_m=area,
         patches=patches if settings.deliver.pictures else (),
@@ -116,6 +127,7 @@ def assess(settings: Settings, *, created: str | None = None, cures: Sequence[st
         seals=seals,
         decision=decide(answer, findings, residuals),
         trials=tried(cures, residuals, case.comparison),
+        evidence=evidence,
     )
 
 

@@ -7,6 +7,7 @@ from types import MappingProxyType
 from geoqa.numerics.arrays import FloatArray, frozen
 from geoqa.records.base import BaseCorrection
 from geoqa.records.decision import Decision, Trial
+from geoqa.records.evidence import PointEvidence
 from geoqa.records.measurements import Backdrop, RasterInfo, RasterPatch, SurfaceSamples, TargetFixes
 from geoqa.records.points import Checkpoints, CommonFrame
 from geoqa.records.results import (
@@ -118,6 +119,8 @@ class Assessment:
         What to do next; None where it was not asked.
     trials
         Cures tried dry, for exploration.
+    evidence
+        What the points can show, and what not.
     mapped_area_m : array, shape (k, 2)
         Outline of the product, easting and northing in the common frame; k = 0 where unknown.
     """
@@ -150,6 +153,7 @@ class Assessment:
     seals: tuple[Seal, ...] = ()
     decision: Decision | None = None
     trials: tuple[Trial, ...] = ()
+    evidence: PointEvidence = field(default_factory=PointEvidence)
 
     def __post_init__(self) -> None:
         """Make arrays and mappings read-only."""

@@ -5,6 +5,7 @@ survey. A missing value is NULL (empty in CSV), never 0.
 """
 
 from geoqa.records.columns import Column, ColumnType, Table
+from geoqa.records.evidence_tables import EVIDENCE, NEXT_POINTS, SUPPORT
 from geoqa.records.usgs_table import SURVEY_POINTS
 
 
@@ -111,6 +112,8 @@ CHECKPOINTS = Table(
         ),
         _HORIZONTAL_LENGTH,
         *_SURVEY_QUALITY,
+        _real("influence_horizontal", None, "Share in the horizontal sum of squares; NULL if not used."),
+        _real("influence_vertical", None, "Share in the vertical sum of squares; NULL if not used."),
         _real("sigma_survey_east_m", "m", "Standard deviation of the survey, east, 1 sigma."),
         _real("sigma_survey_north_m", "m", "Standard deviation of the survey, north, 1 sigma."),
         _real("sigma_survey_up_m", "m", "Standard deviation of the survey, up, 1 sigma."),
@@ -296,6 +299,14 @@ PROVENANCE = Table(
     ),
 )
 
-LAYERS = (CHECKPOINTS, RESIDUAL_VECTORS, ERROR_ELLIPSES, FOUND_TARGETS, TESTED_AREA)
-TABLES = (*LAYERS, STATISTICS, JUDGEMENTS, FINDINGS, PROVENANCE)
+LAYERS = (
+    CHECKPOINTS,
+    RESIDUAL_VECTORS,
+    ERROR_ELLIPSES,
+    FOUND_TARGETS,
+    TESTED_AREA,
+    SUPPORT,
+    NEXT_POINTS,
+)
+TABLES = (*LAYERS, STATISTICS, JUDGEMENTS, EVIDENCE, FINDINGS, PROVENANCE)
 BY_NAME = {table.name: table for table in (*TABLES, SURVEY_POINTS)}

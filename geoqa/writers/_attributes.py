@@ -8,6 +8,7 @@ from geoqa.records.assessment import Assessment, InputFile
 from geoqa.records.results import AccuracyFigure, ComponentStatistics, Quantity
 from geoqa.records.tables import BY_NAME
 from geoqa.writers._columns import Columns, joined
+from geoqa.writers._evidence_rows import evidence_rows
 
 Row = tuple[Any, ...]
 
@@ -164,6 +165,7 @@ def settings_document(assessment: Assessment) -> dict[str, Any]:
 _TABLES: Mapping[str, Callable[[Assessment], Iterator[Row]]] = {
     "statistics": _statistics,
     "judgements": _judgements,
+    "evidence": evidence_rows,
     "findings": _findings,
     "provenance": _provenance,
 }

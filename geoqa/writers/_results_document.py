@@ -7,6 +7,7 @@ from weakref import WeakKeyDictionary
 
 from geoqa.records.assessment import Assessment
 from geoqa.version import VERSION
+from geoqa.writers import _results_evidence as evidence
 from geoqa.writers import _results_members as members
 from geoqa.writers._attributes import settings_document
 from geoqa.writers._fingerprint import fingerprint_of
@@ -36,7 +37,7 @@ def without_points(assessment: Assessment, files: Iterable[dict[str, str]]) -> d
         "findings": [members.finding(item) for item in assessment.findings],
         "trials": [trial(item) for item in assessment.trials],
         "claims": {item.quantity: members.claim(item) for item in assessment.claims},
-        "blind_spots": [],
+        **evidence.members(assessment.evidence),
         "base": members.base(assessment),
         "ties": [members.tie(item) for item in assessment.survey_quality.ties],
         "tie_statement": assessment.survey_quality.statement,
