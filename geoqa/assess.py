@@ -22,7 +22,8 @@ from geoqa.prepare import read_into_frame
 from geoqa.readers.backdrop import read_backdrop
 from geoqa.readers.base_position import sinex_files
 from geoqa.readers.provenance import provenance
-from geoqa.records.assessment import Assessment
+from geoqa.readers.seals import compared_seals
+from geoqa.records.assessment import Assessment, Seal
 from geoqa.records.cautions import CAUTIONS
 from geoqa.records.measurements import (
     Backdrop,
@@ -32,7 +33,7 @@ from geoqa.records.measurements import (
     TargetStatus,
 )
 from geoqa.records.points import Checkpoints
-from geoqa.records.results import Finding, Judgement, ResidualSet
+from geoqa.records.results import Finding, Judgement, ResidualSet, ThreeNumbers
 from geoqa.records.settings import Settings
 from geoqa.standards import STANDARDS, StandardCase, StandardRequest
 
@@ -79,8 +80,7 @@ def assess(settings: Settings, *, created: str | None = None) -> Assessment:
         statistics,
         common_error(products.base, checkpoints),
     )
-    # Without a base nothing absolute is known, and the sentence stays with the fit.
-    notes = (*verdict_notes(products.base), in_words(numbers)) if products.base else ()
+    seals = compared_seals(settings)
     backdrop = _backdrop(settings, products, residuals)
     return Assessment(
         settings=settings,
@@ -96,19 +96,28 @@ def assess(settings: Settings, *, created: str | None = None) -> Assessment:
         statistics=statistics,
         statistics_by=statistics_by,
         claims=found,
-        verdict=verdict(found, notes),
+        verdict=verdict(found, _beside_the_answer(products, numbers, seals)),
         accuracy=numbers,
         base=products.base,
         judgements=_judgements(settings, standard_case),
         findings=_findings(cause_case),
         assumptions=assumptions,
-        messages=_told(_notes(settings, products, checkpoints, fixes, samples, backdrop), "Note: "),
+        messages=_told(_notes(settings, products, checkpoints, fixes, samples, backdrop, seals), "Note: "),
         provenance=provenance(_files(settings), created=created, grids=_grids(checkpoints, marks)),
         mapped_area_m=area,
         patches=patches if settings.deliver.pictures else (),
         backdrop=backdrop,
         cautions=CAUTIONS,
+        seals=seals,
     )
+
+
+def _beside_the_answer(products: Products, numbers: ThreeNumbers, seals: tuple[Seal, ...]) -> tuple[str, ...]:
+    """Return the sentences that must not be parted from the verdict."""
+    broken = tuple(seal.sentence for seal in seals if not seal.matches)
+    # Without a base nothing absolute is known, and the sentence stays with the fit.
+    of_base = (*verdict_notes(products.base), in_words(numbers)) if products.base else ()
+    return (*of_base, *broken)
 
 
 def _mapped_area(products: Products) -> FloatArray:
@@ -162,8 +171,10 @@ def _notes(
     fixes: TargetFixes,
     samples: SurfaceSamples,
     backdrop: Backdrop | None,
+    seals: tuple[Seal, ...],
 ) -> Iterator[str]:
     """Yield what the user should know, in the order of the line."""
+    yield from (seal.sentence for seal in seals)
     for info in (products.orthomosaic, products.elevation):
         yield from () if info is None else info.notes
     yield from coarse_products(products, settings.requirement)

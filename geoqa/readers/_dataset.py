@@ -15,7 +15,7 @@ from geoqa.numerics.arrays import BoolArray
 from geoqa.numerics.nodata import equals_nodata
 from geoqa.numerics.tiling import Window
 from geoqa.readers._coverage import covered, filled_parts
-from geoqa.readers._gdal import GDAL_ERRORS, LEAST_CACHE_BYTES, listening, quiet_gdal
+from geoqa.readers._gdal import GDAL_ERRORS, LEAST_CACHE_BYTES, listening, over_network, quiet_gdal
 from geoqa.records.measurements import RasterInfo
 from geoqa.records.settings import is_remote
 
@@ -256,6 +256,6 @@ def _ranges(window: Window) -> tuple[tuple[int, int], tuple[int, int]]:
 def _damaged(path: str, window: Window, reason: str) -> str:
     place = f"rows {window.row0} to {window.row1 - 1}, columns {window.col0} to {window.col1 - 1}"
     advice = "The file is cut short or damaged: copy or export it again."
-    if is_remote(path):
+    if over_network(path):
         advice = "The connection broke off, or the file is damaged: run again, or fetch the file."
     return f"{path}: {place} cannot be decoded ({reason}). {advice}"

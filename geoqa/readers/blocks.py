@@ -7,9 +7,9 @@ import numpy as np
 from geoqa.numerics.arrays import BoolArray, IntArray
 from geoqa.numerics.tiling import Window, visit_counts, visits
 from geoqa.readers._dataset import Pixels, Source
+from geoqa.readers._gdal import over_network
 from geoqa.readers._handles import opened_handles
 from geoqa.records.measurements import RasterInfo, RasterPatch
-from geoqa.records.settings import is_remote
 
 # Strips and small tiles are read several at a time: a call of the library costs more than one of them.
 _LEAST_SIDE = 64
@@ -25,7 +25,7 @@ def reading_tile(info: RasterInfo) -> tuple[int, int]:
     A strip of 6 rows gives 66 rows, a tile of 512 × 512 itself.
     """
     height, width = info.block_shape
-    least_cols = _REMOTE_COLS if is_remote(info.path) else _LEAST_SIDE
+    least_cols = _REMOTE_COLS if over_network(info.path) else _LEAST_SIDE
     return height * -(-_LEAST_SIDE // height), width * -(-least_cols // width)
 
 

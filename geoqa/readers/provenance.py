@@ -38,7 +38,7 @@ def provenance(
     """
     inputs = tuple(fingerprint(path, use) for path, use in files)
     read = tuple(fingerprint(found_by_proj(name), "grid") for name in grids)
-    return Provenance(inputs=inputs, grids=read, versions=_versions(), created=_time(created))
+    return Provenance(inputs=inputs, grids=read, versions=_versions(), created=time_stamp(created))
 
 
 def found_by_proj(name: str) -> str:
@@ -60,14 +60,20 @@ def fingerprint(path: str, use: str) -> InputFile:
     if not Path(path).is_file():
         return InputFile(path, None, use)
     size = Path(path).stat().st_size
+    if size <= _WHOLE_BYTES:
+        return InputFile(path, whole_sha256(Path(path)), use, size)
     with Path(path).open("rb") as stream:
-        if size <= _WHOLE_BYTES:
-            return InputFile(path, hashlib.file_digest(stream, "sha256").hexdigest(), use, size)
         digest = hashlib.sha256(str(size).encode())
         for number in range(_PIECES):
             stream.seek((size - _PIECE_BYTES) * number // (_PIECES - 1))
             digest.update(stream.read(_PIECE_BYTES))
     return InputFile(path, None, use, size, digest.hexdigest())
+
+
+def whole_sha256(path: Path) -> str:
+    """Return the SHA-256 over the whole of a file."""
+    with path.open("rb") as stream:
+        return hashlib.file_digest(stream, "sha256").hexdigest()
 
 
 def _versions() -> dict[str, str]:
@@ -83,7 +89,8 @@ def _versions() -> dict[str, str]:
     return found
 
 
-def _time(created: str | None) -> str:
+def time_stamp(created: str | None) -> str:
+    """Return a time as ISO 8601 in UTC: that given, else `SOURCE_DATE_EPOCH`, else the clock's."""
     if created is not None:
         try:
             stamp = datetime.fromisoformat(created)

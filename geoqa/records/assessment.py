@@ -57,6 +57,40 @@ class Provenance:
         object.__setattr__(self, "versions", MappingProxyType(dict(self.versions)))
 
 
+@dataclass(frozen=True)
+class Seal:
+    """A file of checkpoints held against the hash that was issued before the products were made.
+
+    Attributes
+    ----------
+    sealed_sha256, sha256
+        The hash that was issued, and that of the file now.
+    issued
+        When the seal says that it was issued, ISO 8601, or None. Only who got it then can vouch for that.
+    """
+
+    path: str
+    sealed_sha256: str
+    sha256: str
+    issued: str | None = None
+
+    @property
+    def matches(self) -> bool:
+        """Return whether the file is the one that was sealed."""
+        return self.sealed_sha256 == self.sha256
+
+    @property
+    def sentence(self) -> str:
+        """Return the outcome in words."""
+        when = "" if self.issued is None else f" on {self.issued}"
+        if self.matches:
+            return f"{self.path} is byte for byte the file that was sealed{when}."
+        return (
+            f"{self.path} is not the file that was sealed{when}: its SHA-256 is {self.sha256}, the seal says "
+            f"{self.sealed_sha256}. That the checkpoints are independent of the products is not shown."
+        )
+
+
 @dataclass(frozen=True, eq=False)
 class Assessment:
     """The result of one check.
@@ -77,6 +111,8 @@ class Assessment:
         For each point the window of the orthomosaic around its target, or None.
     backdrop
         The orthomosaic decimated and grey, or None.
+    seals
+        Files of checkpoints that were sealed before, held against their seals.
     mapped_area_m : array, shape (k, 2)
         Outline of the product, easting and northing in the common frame; k = 0 where unknown.
     """
@@ -106,6 +142,7 @@ class Assessment:
     patches: tuple[RasterPatch | None, ...] = ()
     backdrop: Backdrop | None = None
     cautions: tuple[str, ...] = field(default=())
+    seals: tuple[Seal, ...] = ()
 
     def __post_init__(self) -> None:
         """Make arrays and mappings read-only."""

@@ -83,6 +83,7 @@ class Points(Table):
     height_unit: LinearUnit | None = Field(None, description="Unit of the heights; that of `unit` if absent")
     layout: str | None = Field(None, description="Column order (PNEZD …) of a list without a header row")
     known: Flag = Field(default=False, description="Published positions of marks, not measured ones")
+    sealed: NonEmpty | None = Field(None, description="SHA-256 issued before processing, or the seal file")
     columns: dict[PointColumn, NonEmpty] = Field(
         default_factory=dict, description="Our name → name in header"
     )
@@ -248,3 +249,8 @@ def is_remote(path: str) -> bool:
     (True, False)
     """
     return "://" in path or path.startswith("/vsi")
+
+
+def is_sha256(text: str) -> bool:
+    """Return whether a text is a SHA-256 written in hexadecimal digits, not the name of a file."""
+    return len(text) == 64 and set(text.lower()) <= set("0123456789abcdef")

@@ -6,7 +6,7 @@ import numpy as np
 
 from geoqa.accuracy.common_error import sigma_of_mean
 from geoqa.numerics.arrays import FloatArray
-from geoqa.records.assessment import Assessment, InputFile, Provenance
+from geoqa.records.assessment import Assessment, InputFile, Provenance, Seal
 from geoqa.records.base import BaseCorrection
 from geoqa.records.measurements import RasterInfo
 from geoqa.records.points import CommonFrame
@@ -177,6 +177,18 @@ def tie(item: Tie) -> Member:
         "difference_m": item.difference_m.tolist(),
         "tolerance_m": item.tolerance_m.tolist(),
         "verdict": item.verdict.value,
+        "sentence": item.sentence,
+    }
+
+
+def seal(item: Seal) -> Member:
+    """Return one file of checkpoints held against its seal."""
+    return {
+        "path": item.path,
+        "sealed_sha256": item.sealed_sha256,
+        "sha256": item.sha256,
+        "issued": item.issued,
+        "verdict": "matches" if item.matches else "differs",
         "sentence": item.sentence,
     }
 

@@ -56,9 +56,11 @@ def _filters() -> dict[str, Any]:
 def _content(assessment: Assessment, folder: Path) -> Mapping[str, Any]:
     from geoqa.records.cautions import CAUTIONS
     from geoqa.writers import _report_rows as rows
+    from geoqa.writers._fingerprint import short
     from geoqa.writers._frame_words import created, height_system
     from geoqa.writers._report_base import base_rows
     from geoqa.writers._report_survey import survey_rows, tie_rows
+    from geoqa.writers._results_document import without_points
     from geoqa.writers._signs import FINDING_SIGNS, JUDGEMENT_SIGNS, VERDICT_SIGNS
 
     shown, choice = rows.shown_rows(assessment)
@@ -80,6 +82,7 @@ def _content(assessment: Assessment, folder: Path) -> Mapping[str, Any]:
         "findings": _ranked(assessment),
         "steps": list(assessment.checkpoints.steps(_FIRST_STEPS)) if len(assessment.checkpoints) else [],
         "created": created(assessment.provenance),
+        "fingerprint": short(without_points(assessment, ())["fingerprint"]),
         "heights": height_system(assessment.frame.height_system),
         "map": _data_uri(folder / "residual_map.png"),
         "targets": _targets(assessment, folder),
