@@ -34,6 +34,7 @@ def check(  # noqa: PLR0913 - one keyword an input, as its description lists the
     points_unit: str | None = None,
     height_system: str | None = None,
     require: str | None = None,
+    cure: str | None = None,
     created: str | None = None,
 ) -> Mapping[str, Any]:
     """Return the results of a check and the folder that holds its deliverables."""
@@ -61,9 +62,10 @@ def check(  # noqa: PLR0913 - one keyword an input, as its description lists the
     else:
         wanted = _settings_of_words(given)
         folder = Path(f"{Path(str(points)).stem}-accuracy")
+    cures = [words.strip() for words in (cure or "").split(";") if words.strip()]
     folder = Path(out) if out is not None else folder
     # The assessment is held by nobody when the results are read: both are large with many points.
-    deliver(assess(wanted, created=created), folder)
+    deliver(assess(wanted, created=created, cures=cures), folder)
     in_brief = read_in_brief(folder)
     return Delivered(folder, in_brief, status(in_brief, require=require))
 
@@ -176,6 +178,14 @@ PROCESS = Process(
         ),
         "require": Input(
             "Also fail what is not contradicted but not proved", {"type": "string", "enum": ["proved"]}
+        ),
+        "cure": Input(
+            "Cures to try on the residuals, with no file touched",
+            {"type": "string"},
+            "parted by “;”: vector EAST NORTH UP, without ID …, swap ID ID, shift, plane, similarity, or "
+            "the id "
+            "of a finding",
+            word="WORDS",
         ),
         "created": CREATED,
     },

@@ -124,6 +124,7 @@ class Grade(StrEnum):
     """Whether a set of points is fit in one respect."""
 
     GOOD = "in order"
+    STATED = "stated"
     WEAK = "weak"
     UNKNOWN = "not known"
 

@@ -9,6 +9,7 @@ from pydantic.json_schema import SkipJsonSchema
 
 from geoqa.records.base_settings import Base
 from geoqa.records.checked_table import Table, broken_rule, unknown_name
+from geoqa.records.deliver_settings import Deliver
 from geoqa.records.setting_types import (
     CrsText,
     Epoch,
@@ -163,12 +164,6 @@ class Requirement(Table):
             limits = [name for name in names if name in given]
             if len(limits) > 1:
                 yield f"give one of {' and '.join(limits)}, not {len(limits)} limits for one direction."
-
-
-class Deliver(Table):
-    """What is left in the folder of results."""
-
-    pictures: Flag = Field(default=True, description="False: no map picture, chips or pictures in the report")
 
 
 class Limits(Table):

@@ -8,6 +8,7 @@ from geoqa.records.assessment import Assessment, InputFile
 from geoqa.records.results import AccuracyFigure, ComponentStatistics, Quantity
 from geoqa.records.tables import BY_NAME
 from geoqa.writers._columns import Columns, joined
+from geoqa.writers._evidence_rows import evidence_rows
 
 Row = tuple[Any, ...]
 
@@ -125,6 +126,9 @@ def _quantity(quantity: Quantity) -> str:
 
 def _provenance(assessment: Assessment) -> Iterator[Row]:
     provenance, frame = assessment.provenance, assessment.frame
+    if assessment.decision is not None:
+        yield "decision", assessment.decision.action.value, assessment.decision.sentence, None
+    yield from (("trial", item.cure, item.sentence, None) for item in assessment.trials)
     yield "created", "created", provenance.created, None
     yield "frame", "crs", frame.name, None
     yield "frame", "height system", frame.height_system, None
@@ -161,6 +165,7 @@ def settings_document(assessment: Assessment) -> dict[str, Any]:
 _TABLES: Mapping[str, Callable[[Assessment], Iterator[Row]]] = {
     "statistics": _statistics,
     "judgements": _judgements,
+    "evidence": evidence_rows,
     "findings": _findings,
     "provenance": _provenance,
 }

@@ -2,7 +2,15 @@
 
 from typing import Any
 
-from geoqa.records.evidence import PlanBias, Reach
+from geoqa.records.evidence import (
+    BlindSpot,
+    FitnessItem,
+    Influence,
+    OutlierSearch,
+    PlanBias,
+    PointEvidence,
+    Reach,
+)
 from geoqa.records.results import Claim, ComponentStatistics
 
 Member = dict[str, Any]
@@ -46,3 +54,33 @@ def _reach(reach: Reach) -> Member:
         "more_points_for_limit": reach.more_points_for_limit,
         "sentence": reach.sentence,
     }
+
+
+def members(evidence: PointEvidence) -> Member:
+    """Return the members of the document that hold what the points can show."""
+    return {
+        "blind_spots": [_blind_spot(item) for item in evidence.blind_spots],
+        "outliers": [_outliers(item) for item in evidence.outliers],
+        "influence": [_influence(item) for item in evidence.influence],
+        "fitness": [_fitness(item) for item in evidence.fitness],
+        "next_points": [
+            {"position_m": [place.easting_m, place.northing_m], "distance_m": place.distance_m}
+            for place in evidence.next_places
+        ],
+    }
+
+
+def _blind_spot(item: BlindSpot) -> Member:
+    return dict(vars(item))
+
+
+def _outliers(item: OutlierSearch) -> Member:
+    return {**vars(item), "basis": item.basis.value, "ids": list(item.ids)}
+
+
+def _influence(item: Influence) -> Member:
+    return dict(vars(item))
+
+
+def _fitness(item: FitnessItem) -> Member:
+    return {**vars(item), "grade": item.grade.value}
