@@ -142,7 +142,7 @@ def _by_model(fit: AppearanceFit, design: FloatArray, weights: FloatArray) -> Ce
     variance = float((weights * fit.residual**2).sum()) / freedom
     spread = _spread(fit, scaled * weights, weights)
     terms = inverse @ spread @ inverse * variance / np.outer(scales, scales)
-    gradient = _point_gradient(fit)
+    gradient = point_gradient(fit)
     covariance = gradient @ terms[: gradient.shape[1], : gradient.shape[1]] @ gradient.T
     point = fit.pattern.point
     row, col = fit.shape.place(*(point(fit.shape.proportions) if point else (0.0, 0.0)))
@@ -178,7 +178,7 @@ def _spread(fit: AppearanceFit, slopes: FloatArray, weights: FloatArray) -> Floa
     return total
 
 
-def _point_gradient(fit: AppearanceFit) -> FloatArray:
+def point_gradient(fit: AppearanceFit) -> FloatArray:
     """Return the derivatives of the point's row and col by the terms of the shape, shape (2, terms)."""
     terms, e = SHAPE_TERMS + len(fit.shape.proportions), 1e-4
     point = fit.pattern.point
