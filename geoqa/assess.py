@@ -1,46 +1,46 @@
 """The line: read, common frame, measure, residuals, statistics, judgement and findings."""
 
 import logging
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
 
 import numpy as np
-import pyproj
 
 from geoqa.accuracy.claims import claims, verdict
+from geoqa.accuracy.common_error import common_error
 from geoqa.accuracy.fitness import FitnessCase, point_evidence, warnings
 from geoqa.accuracy.residuals import form_residuals
 from geoqa.accuracy.statistics import summarise, summarise_by
-from geoqa.accuracy.three_numbers import three_numbers
+from geoqa.accuracy.three_numbers import in_words, three_numbers
 from geoqa.diagnoses import DIAGNOSES, DiagnosisCase
-from geoqa.errors import InputError
-from geoqa.frame.axes import parse_crs
-from geoqa.frame.declare import Products, common_frame, refuse_what_is_not_built
+from geoqa.frame.base_products import product_remarks
+from geoqa.frame.base_shift import verdict_notes
+from geoqa.frame.declare import Products
 from geoqa.frame.rasters import outline_m
-from geoqa.frame.transform import marks_to_frame, to_frame
 from geoqa.measure import coarse_products, measure_surface, measure_targets
 from geoqa.numerics.arrays import FloatArray
+from geoqa.prepare import read_into_frame
 from geoqa.readers.backdrop import read_backdrop
-from geoqa.readers.first_points import first_points
-from geoqa.readers.points import PointsRequest, read_points
+from geoqa.readers.base_position import sinex_files
 from geoqa.readers.provenance import provenance
-from geoqa.readers.rasters import read_info
-from geoqa.records.assessment import Assessment
+from geoqa.readers.seals import compared_seals
+from geoqa.records.assessment import Assessment, Seal
 from geoqa.records.cautions import CAUTIONS
+from geoqa.records.evidence import PointEvidence
 from geoqa.records.measurements import (
     Backdrop,
-    RasterInfo,
     SurfaceSamples,
     SurfaceStatus,
     TargetFixes,
     TargetStatus,
 )
-from geoqa.records.points import Checkpoints, SurveyPoints
-from geoqa.records.results import Finding, Judgement, ResidualSet
-from geoqa.records.settings import Points, Settings
-from geoqa.standards import STANDARDS, StandardCase, StandardRequest, check_options
+from geoqa.records.points import Checkpoints
+from geoqa.records.results import AccuracyStatistics, Finding, Judgement, ResidualSet, ThreeNumbers
+from geoqa.records.settings import Settings
+from geoqa.records.survey import SurveyQuality
+from geoqa.standards import STANDARDS, StandardCase, StandardRequest
 
 LOG = logging.getLogger("geoqa")
-SAME_AS_PRODUCTS = "same as products"
 
 
 def assess(settings: Settings, *, created: str | None = None) -> Assessment:
@@ -58,10 +58,12 @@ def assess(settings: Settings, *, created: str | None = None) -> Assessment:
     GeoqaError
         A sentence that names file, line or key, what was found and what to do.
     """
-    products, checkpoints, marks = read_into_frame(settings)
+    products, checkpoints, quality, marks = read_into_frame(settings)
     frame = products.frame
+    of_bases = [sentence for item in products.base for sentence in item.assumptions]
     of_marks = () if marks is None else marks.assumptions
-    assumptions = _told((*frame.assumptions, *checkpoints.assumptions, *of_marks), "Assumed: ")
+    said = (*frame.assumptions, *of_bases, *checkpoints.assumptions, *of_marks)
+    assumptions = _told(said, "Assumed: ")
 
     fixes, patches = measure_targets(checkpoints, products, settings.targets, marks=marks)
     with_height = np.isfinite(checkpoints.position_m[:, 2])
@@ -76,11 +78,15 @@ def assess(settings: Settings, *, created: str | None = None) -> Assessment:
     cause_case = DiagnosisCase(
         frame, checkpoints, residuals, fixes, samples, products.orthomosaic, products.elevation, area
     )
-    gsd_m = None if products.orthomosaic is None else products.orthomosaic.cell_size_m
-    evidence = point_evidence(
-        FitnessCase(residuals, statistics, statistics_by, settings.requirement, area, gsd_m)
+    evidence = _evidence(settings, products, residuals, quality, statistics, statistics_by)
+    numbers = three_numbers(
+        replace(residuals, sigma_survey_m=quality.sigma_stated_m),
+        statistics,
+        common_error(products.base, checkpoints),
     )
+    seals = compared_seals(settings)
     backdrop = _backdrop(settings, products, residuals)
+    notes = _notes(settings, products, checkpoints, fixes, samples, backdrop, seals)
     return Assessment(
         settings=settings,
         title=settings.title or "Accuracy of the map products",
@@ -88,85 +94,57 @@ def assess(settings: Settings, *, created: str | None = None) -> Assessment:
         elevation=products.elevation,
         frame=frame,
         checkpoints=checkpoints,
+        survey_quality=quality,
         fixes=fixes,
         samples=samples,
         residuals=residuals,
         statistics=statistics,
         statistics_by=statistics_by,
         claims=found,
-        verdict=verdict(found),
-        accuracy=three_numbers(residuals, statistics),
+        verdict=verdict(found, _beside_the_answer(products, numbers, seals)),
+        accuracy=numbers,
+        base=products.base,
         judgements=_judgements(settings, standard_case),
         findings=_findings(cause_case),
         assumptions=assumptions,
-        messages=_told(
-            (*_notes(settings, products, checkpoints, fixes, samples, backdrop), *warnings(evidence)),
-            "Note: ",
-        ),
-        provenance=provenance(_files(settings), created=created),
+        messages=_told((*notes, *warnings(evidence)), "Note: "),
+        provenance=provenance(_files(settings), created=created, grids=_grids(checkpoints, marks)),
         mapped_area_m=area,
         patches=patches if settings.deliver.pictures else (),
         backdrop=backdrop,
         cautions=CAUTIONS,
         evidence=evidence,
+        seals=seals,
     )
 
 
-def read_into_frame(settings: Settings) -> tuple[Products, Checkpoints, Checkpoints | None]:
-    """Return the products, the points in their frame, and the marks if there are any."""
-    refuse_what_is_not_built(settings)
-    check_options(settings.requirement)
-    orthomosaic, elevation = _opened(settings)
-    surveys = tuple(_read(settings, table) for table in settings.points)
-    products = common_frame(
-        orthomosaic, elevation, settings, _declared_crs(settings, surveys), surveys=surveys
-    )
-    checkpoints = to_frame(surveys, settings.points, products, settings.limits)
-    _refuse_repeated(checkpoints)
-    if settings.targets.marks is None:
-        return products, checkpoints, None
-    marks = read_points(settings.file(settings.targets.marks), PointsRequest())
-    return products, checkpoints, marks_to_frame(marks, products, settings.points, settings.limits)
-
-
-def _opened(settings: Settings) -> tuple[RasterInfo | None, RasterInfo | None]:
-    ortho, surface = settings.orthomosaic, settings.elevation
-    return (
-        None if ortho is None else read_info(settings.file(ortho.path), crs=ortho.crs),
-        None if surface is None else read_info(settings.file(surface.path), crs=surface.crs),
-    )
-
-
-def _read(settings: Settings, table: Points) -> SurveyPoints:
-    """Return the points of one file, and say how the first were understood."""
-    survey = read_points(settings.file(table.path), PointsRequest(table.layout, table.columns))
-    for line in first_points(survey):
-        LOG.info("Read: %s", line)
-    return survey
-
-
-def _declared_crs(settings: Settings, surveys: tuple[SurveyPoints, ...]) -> pyproj.CRS | None:
-    first = settings.points[0].crs
-    return surveys[0].crs if first == SAME_AS_PRODUCTS else parse_crs(first, "points.crs")
-
-
-def _refuse_repeated(checkpoints: Checkpoints) -> None:
-    first_row: dict[str, int] = {}
-    for row, name in enumerate(checkpoints.ids):
-        if name in first_row:
-            message = (
-                f"{checkpoints.origin(row)}: the point “{name}” stands in "
-                f"{checkpoints.origin(first_row[name])} already. "
-                "Repeated occupations are not averaged: give each point once."
-            )
-            raise InputError(message)
-        first_row[name] = row
+def _beside_the_answer(products: Products, numbers: ThreeNumbers, seals: tuple[Seal, ...]) -> tuple[str, ...]:
+    """Return the sentences that must not be parted from the verdict."""
+    broken = tuple(seal.sentence for seal in seals if not seal.matches)
+    # Without a base nothing absolute is known, and the sentence stays with the fit.
+    of_base = (*verdict_notes(products.base), in_words(numbers)) if products.base else ()
+    return (*of_base, *broken)
 
 
 def _mapped_area(products: Products) -> FloatArray:
     """Return the outline of the orthomosaic, or of the elevation raster where there is none."""
     info = products.orthomosaic or products.elevation
     return np.empty((0, 2)) if info is None else outline_m(info, products.frame)
+
+
+def _evidence(
+    settings: Settings,
+    products: Products,
+    residuals: ResidualSet,
+    quality: SurveyQuality,
+    statistics: AccuracyStatistics,
+    statistics_by: Mapping[str, Mapping[str, AccuracyStatistics]],
+) -> PointEvidence:
+    ortho, asked, area = products.orthomosaic, settings.requirement, _mapped_area(products)
+    gsd_m = None if ortho is None else ortho.cell_size_m
+    return point_evidence(
+        FitnessCase(residuals, statistics, statistics_by, asked, area, gsd_m, quality.sigma_stated_m)
+    )
 
 
 def _judgements(settings: Settings, case: StandardCase) -> tuple[Judgement, ...]:
@@ -192,7 +170,8 @@ def _backdrop(settings: Settings, products: Products, residuals: ResidualSet) ->
     info = products.orthomosaic
     if not settings.deliver.pictures or info is None:
         return None
-    return read_backdrop(info, _extent(residuals.survey_m[:, :2], outline_m(info, products.frame)))
+    extent = _extent(residuals.survey_m[:, :2], outline_m(info, products.frame))
+    return read_backdrop(info, extent, products.frame)
 
 
 def _extent(positions_m: FloatArray, area_m: FloatArray) -> tuple[float, float, float, float]:
@@ -213,14 +192,24 @@ def _notes(
     fixes: TargetFixes,
     samples: SurfaceSamples,
     backdrop: Backdrop | None,
+    seals: tuple[Seal, ...],
 ) -> Iterator[str]:
     """Yield what the user should know, in the order of the line."""
+    yield from (seal.sentence for seal in seals)
     for info in (products.orthomosaic, products.elevation):
         yield from () if info is None else info.notes
     yield from coarse_products(products, settings.requirement)
     for survey in checkpoints.survey:
         yield from survey.notes
+    for correction in products.base:
+        yield from correction.messages
+    yield from product_remarks(products)
     yield from checkpoints.messages
+    if settings.limits.network:
+        yield (
+            "PROJ's network was on for this run (limits.network): a grid that was not installed was read "
+            "from its server, and has no hash."
+        )
     yield from _off_the_map(checkpoints.ids, [fix.status for fix in fixes.fixes], "orthomosaic")
     yield from _off_the_map(checkpoints.ids, samples.statuses, "elevation raster")
     if settings.deliver.pictures and products.orthomosaic is not None and backdrop is None:
@@ -239,6 +228,10 @@ def _off_the_map(
         yield f"{len(outside)} of {len(ids)} points lie outside the {product}: {shown}."
 
 
+def _grids(*read: Checkpoints | None) -> Iterator[str]:
+    yield from dict.fromkeys(grid for points in read if points is not None for grid in points.grids)
+
+
 def _files(settings: Settings) -> Iterator[tuple[str, str]]:
     for use, table in (("orthomosaic", settings.orthomosaic), ("elevation", settings.elevation)):
         if table is not None:
@@ -247,6 +240,8 @@ def _files(settings: Settings) -> Iterator[tuple[str, str]]:
         yield settings.file(points.path), "points"
     if settings.targets.marks is not None:
         yield settings.file(settings.targets.marks), "marks"
+    for path in sinex_files(settings):
+        yield path, "base position"
 
 
 def _told(sentences: Iterable[str], before: str) -> tuple[str, ...]:

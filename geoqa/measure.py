@@ -1,13 +1,16 @@
 """Measure the products at the points: target centres in the orthomosaic, heights on the surface."""
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 
 from geoqa.errors import InputError
+from geoqa.frame.base_products import height_change_m
 from geoqa.frame.declare import Products
 from geoqa.frame.rasters import covariance_to_m2, from_pixels, to_pixels
 from geoqa.numerics.arrays import BoolArray, FloatArray, IntArray
+from geoqa.progress import counted
 from geoqa.readers.blocks import read_patches
 from geoqa.readers.surface import read_surface
 from geoqa.records.measurements import (
@@ -85,7 +88,7 @@ def _seek(
     radius_px = targets.search_radius_m / orthomosaic.cell_size_m
     size_px = None if targets.size_m is None else targets.size_m / orthomosaic.cell_size_m
     windows = _windows(places[sought], window_half_px(radius_px, size_px))
-    for index, patch in read_patches(orthomosaic, windows):
+    for index, patch in counted(read_patches(orthomosaic, windows), len(sought), "Targets looked for"):
         row = int(sought[index])
         if kinds[row] != MARKED_BY_HAND:
             search = TargetSearch(float(places[row, 0]), float(places[row, 1]), radius_px, size_px)
@@ -123,7 +126,8 @@ def measure_surface(
     if products.elevation is not None:
         places = to_pixels(checkpoints.position_m[:, :2], products.frame, products.elevation)
         unit_m = products.height_unit.metres
-        return read_surface(products.elevation, places, value_unit_m=unit_m, sought=sought)
+        read = read_surface(products.elevation, places, value_unit_m=unit_m, sought=sought)
+        return replace(read, height_m=read.height_m + height_change_m(checkpoints.position_m, products))
     given = sought & np.isfinite(given_height_m)
     unknown = np.full(len(checkpoints), np.nan)
     return SurfaceSamples(

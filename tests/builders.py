@@ -35,6 +35,7 @@ from geoqa.records.points import (
 )
 from geoqa.records.results import ResidualSet, Use, UseReason, Verdict
 from geoqa.records.settings import Deliver, Elevation, Orthomosaic, Points, Requirement, Settings
+from geoqa.records.survey import Occupation, SurveyFlag, SurveyQuality, Tie, TieVerdict
 from geoqa.units import LinearUnit
 from tests.builders_results import (
     CREATED,
@@ -210,6 +211,50 @@ def pixel_of(position_m: FloatArray) -> tuple[float, float]:
     row = (ORIGIN_M[1] + EXTENT_M[1] - position_m[1]) / ORTHO_CELL_M
     col = (position_m[0] - ORIGIN_M[0]) / ORTHO_CELL_M
     return float(row), float(col)
+
+
+def make_survey_quality(checkpoints: Checkpoints) -> SurveyQuality:
+    """Return the quality of a survey in which every fourth point was occupied twice, the first one badly."""
+    n = len(checkpoints)
+    twice = np.arange(n) % 4 == 0
+    spread = np.where(twice[:, None], [0.012, 0.008, 0.021], NAN)
+    flags: list[tuple[SurveyFlag, ...]] = [() if pair else (SurveyFlag.SINGLE_OCCUPATION,) for pair in twice]
+    if n:
+        spread[0] = [0.012, 0.008, 0.064]
+        flags[0] = (SurveyFlag.DIFFER,)
+    return SurveyQuality(
+        occupations=np.where(twice, 2, 1),
+        shots=np.where(twice, 4, 1),
+        spread_m=spread,
+        sigma_stated_m=np.where(np.isnan(checkpoints.sigma_m), NAN, [0.006, 0.007, 0.012]),
+        sigma_reported_m=np.where(np.isnan(checkpoints.sigma_m), NAN, [0.006, 0.007, 0.012]),
+        flags=tuple(flags),
+        reasons={0: ("its 2 occupations differ by 0.064 m up (limit 0.05 m)",)} if n else {},
+        each={row: _two_occupations(checkpoints, row) for row in np.flatnonzero(twice).tolist()},
+        ties=(make_tie(),) if n else (),
+        statement="The absolute position was checked in plan only at TP 9 (invented).",
+    )
+
+
+def _two_occupations(checkpoints: Checkpoints, row: int) -> tuple[Occupation, ...]:
+    origin, sigma = checkpoints.origin(row), [0.010, 0.010, NAN]
+    return (
+        Occupation("A", "1", "2026-01-01T10:00:00Z", (origin, origin), [0.006, -0.004, NAN], sigma),
+        Occupation("A", "2", None, (origin,), [-0.006, 0.004, NAN], sigma),
+    )
+
+
+def make_tie(verdict: TieVerdict = TieVerdict.WITHIN) -> Tie:
+    """Return a known mark without a height."""
+    return Tie(
+        id="TP 9",
+        known_origin="lindenkamp_marks.csv, line 2",
+        measured_origin="lindenkamp.csv, line 7",
+        difference_m=[0.011, -0.004, NAN],
+        tolerance_m=[0.03, 0.03, 0.05],
+        verdict=verdict,
+        sentence="“TP 9”, measured minus known: east +0.011 m (± 0.030 m), north −0.004 m (± 0.030 m).",
+    )
 
 
 def make_fixes(checkpoints: Checkpoints, *, seed: int = 1) -> TargetFixes:
@@ -420,6 +465,7 @@ def make_assessment(n: int = 8, *, seed: int = 1, pictures: bool = True, **overr
         elevation=make_raster_info("surface"),
         frame=make_frame(),
         checkpoints=checkpoints,
+        survey_quality=make_survey_quality(checkpoints),
         fixes=fixes,
         samples=samples,
         residuals=residuals,

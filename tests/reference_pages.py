@@ -32,15 +32,13 @@ from geoqa.writers import WRITERS
 DOCS = Path(__file__).parents[1] / "docs"
 MARKED = re.compile(r"(<!-- generated: ([a-z-]+) -->\n)(.*?)(<!-- end -->)", re.DOTALL)
 
-# What a settings file may hold and a run refuses, each with a sentence of its own.
-REFUSED = (*("base", "geoid", "site_grid", "limits.network"),)
 # What is accepted and written to the results, and decides nothing.
-WITHOUT_EFFECT = ("elevation.kind", "limits.allow_large_base_shift")
+WITHOUT_EFFECT = ("elevation.kind",)
 
 # What a programmer calls, in the order of the line.
 FUNCTIONS = (
     *("geoqa.readers.settings.read_settings", "geoqa.readers.settings.settings_from"),
-    *("geoqa.assess.assess", "geoqa.assess.read_into_frame", "geoqa.deliver.deliver"),
+    *("geoqa.assess.assess", "geoqa.prepare.read_into_frame", "geoqa.deliver.deliver"),
     *("geoqa.readers.points.read_points", "geoqa.readers.rasters.read_info"),
     *("geoqa.frame.declare.common_frame", "geoqa.frame.transform.to_frame"),
     *("geoqa.measure.measure_targets", "geoqa.measure.measure_surface"),
@@ -133,8 +131,7 @@ _KEY_HEADING = ("key", "value", "unit", "default", "meaning")
 def _settings_table(key: str, table: dict[str, Any], value: dict[str, Any], schema: dict[str, Any]) -> str:
     several = any("items" in item for item in value.get("anyOf", ()))
     brackets = f"`[{key}]`" + (f" or `[[{key}]]`" if several else "")
-    refused = " (refused)" if key in REFUSED else ""
-    return _key_rows(f"### {brackets}{refused}", key, table, schema)
+    return _key_rows(f"### {brackets}", key, table, schema)
 
 
 def _key_rows(heading: str, path: str, table: dict[str, Any], schema: dict[str, Any]) -> str:
@@ -154,8 +151,6 @@ def _key_row(
     meaning = value.get("description") or next(
         (shape["description"] for shape in shapes if "description" in shape), ""
     )
-    if path in REFUSED:
-        meaning += ". **Refused**"
     if path in WITHOUT_EFFECT:
         meaning += ". Recorded in the results; it decides nothing"
     unit = "%" if key.endswith("_percent") else next(filter(None, map(_unit, shapes)), "")

@@ -4,6 +4,7 @@ from typing import Literal
 
 import numpy as np
 
+from geoqa.accuracy.common_error import NO_BASE, CommonError
 from geoqa.accuracy.limits import metres
 from geoqa.accuracy.survey_error import HEIGHT, PLAN, mean_variance
 from geoqa.numerics.arrays import FloatArray
@@ -23,14 +24,12 @@ ALONE = (
     "the surveyed checkpoints, with the stated variances of survey and target location taken off; "
     "the interval trusts these variances"
 )
-ABSOLUTE = (
-    "the reference frame: not stated, because the uncertainty of the base position and of the frame "
-    "is not known; all other figures are relative to the survey"
-)
 NO_POINT = "not stated, because no checkpoint could be used"
 
 
-def three_numbers(residuals: ResidualSet, statistics: AccuracyStatistics) -> ThreeNumbers:
+def three_numbers(
+    residuals: ResidualSet, statistics: AccuracyStatistics, common: CommonError = NO_BASE
+) -> ThreeNumbers:
     """Return the three accuracy figures, horizontal and vertical each.
 
     Parameters
@@ -39,6 +38,8 @@ def three_numbers(residuals: ResidualSet, statistics: AccuracyStatistics) -> Thr
         With the standard deviations of survey and target location.
     statistics
         Of the points that count in `residuals`.
+    common
+        What survey and products share, which the residuals do not show.
     """
     plan, height = residuals.horizontal.used, residuals.vertical.used
     variances_m2 = (
@@ -47,14 +48,25 @@ def three_numbers(residuals: ResidualSet, statistics: AccuracyStatistics) -> Thr
         mean_variance(residuals.sigma_survey_m[height, HEIGHT]),
     )
     parts = (statistics.horizontal, statistics.up)
-    nothing = AccuracyFigure(None, None, ABSOLUTE)
     return ThreeNumbers(
         fit=(_fit(parts[0]), _fit(parts[1])),
         product_alone=(
             _alone(parts[0], variances_m2[0], _lacking(residuals, "horizontal")),
             _alone(parts[1], variances_m2[1], _lacking(residuals, "vertical")),
         ),
-        absolute=(nothing, nothing),
+        absolute=(_absolute(parts[0], common, 0), _absolute(parts[1], common, 1)),
+    )
+
+
+def in_words(numbers: ThreeNumbers) -> str:
+    """Return the three figures as one sentence for a client, each with what it is relative to."""
+    fit, alone, absolute = (
+        " and ".join("not stated" if figure.rmse_m is None else metres(figure.rmse_m) for figure in pair)
+        for pair in (numbers.fit, numbers.product_alone, numbers.absolute)
+    )
+    return (
+        f"RMSE horizontal and vertical: relative to the survey {fit}; of the product alone {alone}; "
+        f"absolute, with base and frame, {absolute}."
     )
 
 
@@ -75,6 +87,17 @@ def _alone(part: ComponentStatistics, variance_m2: float, lacking: str) -> Accur
         return AccuracyFigure(None, None, _too_good(part, variance_m2))
     interval = (_without(low_m, variance_m2), _without(high_m, variance_m2))
     return AccuracyFigure(_without(part.rmse_m, variance_m2), interval, ALONE)
+
+
+def _absolute(part: ComponentStatistics, common: CommonError, direction: int) -> AccuracyFigure:
+    """Return the figure with a variance that is not in the fit added to its square and that of its bounds."""
+    if not common.known:
+        return AccuracyFigure(None, None, common.relative_to)
+    if part.count == 0:
+        return AccuracyFigure(None, None, NO_POINT)
+    added_m = float(np.sqrt(common.variances_m2[direction]))
+    low_m, high_m = (float(np.hypot(bound, added_m)) for bound in part.rmse_interval_m)
+    return AccuracyFigure(float(np.hypot(part.rmse_m, added_m)), (low_m, high_m), common.relative_to)
 
 
 def _without(rmse_m: float, variance_m2: float) -> float:

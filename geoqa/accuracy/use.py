@@ -33,6 +33,8 @@ class Evidence:
         `SurfaceStatus` of each point; a height that came with a mark counts as given.
     slope_percent, relief_m
         NaN where no plane could be fitted.
+    occupations_disagree
+        True where the survey of the point contradicts itself.
     """
 
     roles: NDArray[Any]
@@ -44,6 +46,7 @@ class Evidence:
     survey_height_m: FloatArray
     slope_percent: FloatArray
     relief_m: FloatArray
+    occupations_disagree: BoolArray
     limits: Limits
 
     @property
@@ -77,6 +80,8 @@ def surface_statuses(samples: SurfaceSamples, fixes: TargetFixes) -> NDArray[Any
 
 def gather(checkpoints: Checkpoints, fixes: TargetFixes, samples: SurfaceSamples, limits: Limits) -> Evidence:
     """Return the evidence about all points."""
+    disagree = np.zeros(len(checkpoints), dtype=bool)
+    disagree[list(checkpoints.disagreeing)] = True
     return Evidence(
         roles=np.array(checkpoints.roles, dtype=object),
         receivers=np.array(checkpoints.fixes, dtype=object),
@@ -87,6 +92,7 @@ def gather(checkpoints: Checkpoints, fixes: TargetFixes, samples: SurfaceSamples
         survey_height_m=checkpoints.position_m[:, 2],
         slope_percent=samples.slope_percent,
         relief_m=samples.relief_m,
+        occupations_disagree=disagree,
         limits=limits,
     )
 
@@ -121,6 +127,7 @@ EITHER_DIRECTION: tuple[Rule, ...] = (
     (UseReason.ROLE_MARK, _role_is(Role.MARK)),
     (UseReason.AUTONOMOUS_FIX, _receiver_is(FixType.AUTONOMOUS)),
     (UseReason.FLOAT_FIX, _receiver_is(FixType.FLOAT)),
+    (UseReason.OCCUPATIONS_DISAGREE, lambda evidence: evidence.occupations_disagree),
 )
 
 HORIZONTAL_RULES: tuple[Rule, ...] = (

@@ -4,13 +4,12 @@ import warnings
 from dataclasses import dataclass
 
 import pyproj
+from pyproj.crs import GeographicCRS
 from pyproj.exceptions import CRSError
 
 from geoqa.errors import FrameError, InputError
 from geoqa.units import LinearUnit, unit_of_length
 
-# EPSG method 1024; the scale is that of the sphere, 1/cos φ too long.
-_WEB_MERCATOR = "Popular Visualisation Pseudo Mercator"
 _DEGREE = 0.017453292519943295
 
 
@@ -84,10 +83,13 @@ def parts(crs: pyproj.CRS, where: str) -> CrsParts:
         first, second = crs.sub_crs_list[:2]
         vertical = second.source_crs if second.is_bound else second
         return CrsParts(parts(first, where).horizontal, vertical)
-    if crs.is_vertical or crs.is_geocentric:
-        kind = "vertical" if crs.is_vertical else "geocentric"
+    if crs.is_geocentric:
+        # It names the datum; longitude, latitude and ellipsoidal height are the same points.
+        plan = pyproj.CRS.from_wkt(GeographicCRS(name=crs.name, datum=crs.datum).to_wkt())
+        return CrsParts(plan, None, ellipsoidal=True)
+    if crs.is_vertical:
         message = (
-            f"{where}: {crs_title(crs)} is a {kind} CRS and gives no easting and northing. "
+            f"{where}: {crs_title(crs)} is a vertical CRS and gives no easting and northing. "
             "Name a projected or geographic one."
         )
         raise FrameError(message)
@@ -177,31 +179,6 @@ def _known_unit(crs: pyproj.CRS, where: str) -> LinearUnit:
         )
         raise FrameError(message)
     return unit
-
-
-def survey_grid_unit(crs: pyproj.CRS, where: str) -> LinearUnit:
-    """Return the unit of a CRS in which distances can be measured.
-
-    Raises
-    ------
-    FrameError
-        When it is geographic or Web Mercator.
-    """
-    operation = crs.coordinate_operation
-    if crs.is_geographic:
-        found = f"{crs_title(crs)} counts in degrees"
-    elif operation is not None and operation.method_name == _WEB_MERCATOR:
-        found = f"{crs_title(crs)} stretches distances by 1/cos(latitude)"
-    else:
-        unit = plan_unit(crs, where)
-        if unit is not None:
-            return unit
-        found = f"{crs_name(crs)} has no linear unit"
-    message = (
-        f"{where}: {found}, so residuals in metres cannot be formed in it. Deliver the product in a survey "
-        "grid: a UTM zone or the grid of the country, exported anew or warped (`gdalwarp -t_srs EPSG:…`)."
-    )
-    raise FrameError(message)
 
 
 def local_grid(unit: LinearUnit) -> pyproj.CRS:

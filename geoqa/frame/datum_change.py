@@ -1,4 +1,7 @@
-"""The change from the datum of a file of points to that of the products: whether, and how."""
+"""The change from the datum of a file of points to that of the products: whether, and how.
+
+Where PROJ also leads from one height system to the other, datum and heights change by one operation.
+"""
 
 from dataclasses import dataclass
 
@@ -6,9 +9,11 @@ import numpy as np
 
 from geoqa.errors import FrameError
 from geoqa.frame.axes import crs_name
-from geoqa.frame.datums import SAME_AS_PRODUCTS, datum_name, geographic, is_dynamic, is_indefinite
+from geoqa.frame.datums import SAME_AS_PRODUCTS, datum_name, geographic, is_indefinite, same_datum
 from geoqa.frame.declare import Products
 from geoqa.frame.declare_points import StatedPoints
+from geoqa.frame.epoch import epoch_of_change
+from geoqa.frame.heights import HeightSystem, counting_from, same_height_datum
 from geoqa.frame.operations import (
     Operation,
     Route,
@@ -25,8 +30,6 @@ from geoqa.records.settings import Limits
 _COARSE_M = 0.03
 # What a change of datum may do to heights of an unknown system before the system has to be known.
 _HEIGHT_M = 0.01
-# Plate-fixed coordinates that are further apart in time are worth a message, in years.
-_EPOCHS_APART = 5.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,7 +41,7 @@ class ChangedDatum:
     lon_lat : array, shape (n, 2)
         Degrees; NaN where the operation gives none.
     height_m : array, shape (n,)
-        Ellipsoidal heights are changed along, others are not.
+        Ellipsoidal heights are changed along, others are not unless their system is changed too.
     """
 
     lon_lat: FloatArray
@@ -48,7 +51,13 @@ class ChangedDatum:
 
 
 def change_datum(
-    stated: StatedPoints, products: Products, limits: Limits, lon_lat: FloatArray, height_m: FloatArray
+    stated: StatedPoints,
+    products: Products,
+    limits: Limits,
+    lon_lat: FloatArray,
+    height_m: FloatArray,
+    *,
+    heights: HeightSystem | None = None,
 ) -> ChangedDatum:
     """Return the points on the datum of the products, by one operation for all of them.
 
@@ -58,6 +67,8 @@ def change_datum(
         On the datum of the points, degrees; n > 0.
     height_m : array, shape (n,)
         NaN where a point has none.
+    heights
+        Height system to lead to; that of the points where None.
 
     Raises
     ------
@@ -67,49 +78,68 @@ def change_datum(
     """
     # A height moves the plan position by less than a micrometre a metre: zero does for plan-only points.
     coordinates = np.column_stack([lon_lat, np.where(np.isfinite(height_m), height_m, 0.0)])
-    _refuse_indefinite(stated, products, coordinates)
-    epoch = _epoch(stated, products)
-    route = Route(
-        source=geographic(stated.datum, stated.source),
-        target=geographic(products.datum, products.frame.name),
+    one_datum = same_datum(stated.datum, products.datum)
+    if not one_datum:
+        _refuse_indefinite(stated, products, coordinates)
+    epoch = _stated_epoch(stated, products) if one_datum else epoch_of_change(stated, products)
+    operation = choose_operation(_route(stated, products, limits, heights, epoch), coordinates)
+    after = apply_operation(operation, coordinates, epoch)
+    _refuse_without_result(stated, operation, after)
+    change = change_m(coordinates, after)
+    if heights is None:
+        change = _with_heights(stated, products, change)
+    step = CoordinateStep(
+        _title(one_datum=one_datum, heights=heights),
+        operation.name if epoch is None or one_datum else f"{operation.name} at epoch {epoch:g}",
+        operation.accuracy_m,
+        change,
+        operation.grids,
+    )
+    return ChangedDatum(after[:, :2], height_m + change[:, 2], step, _remarks(stated, operation))
+
+
+def _stated_epoch(stated: StatedPoints, products: Products) -> float | None:
+    return products.frame.epoch if stated.epoch is None else stated.epoch
+
+
+def _route(
+    stated: StatedPoints,
+    products: Products,
+    limits: Limits,
+    heights: HeightSystem | None,
+    epoch: float | None,
+) -> Route:
+    source = geographic(stated.datum, stated.source)
+    target = geographic(products.datum, products.frame.name)
+    if heights is not None and not same_height_datum(stated.heights, heights):
+        source, target = counting_from(source, stated.heights), counting_from(target, heights)
+    return Route(
+        source=source,
+        target=target,
         via=stated.via,
         epoch=epoch,
         limit_m=limits.max_operation_accuracy_m,
         where=stated.source,
+        network=limits.network,
     )
-    operation = choose_operation(route, coordinates)
-    after = apply_operation(operation, coordinates, epoch)
-    change = _with_heights(stated, products, change_m(coordinates, after))
-    name = operation.name if epoch is None else f"{operation.name} at epoch {epoch:g}"
-    step = CoordinateStep("datum", name, operation.accuracy_m, change)
-    return ChangedDatum(after[:, :2], height_m + change[:, 2], step, _remarks(stated, operation))
 
 
-def epochs_apart(stated: StatedPoints, products: Products) -> tuple[str, ...]:
-    """Return a message where both sides name epochs that are years apart.
+def _title(*, one_datum: bool, heights: HeightSystem | None) -> str:
+    changed = [*([] if one_datum else ["datum"]), *([] if heights is None else ["height system"])]
+    return " and ".join(changed)
 
-    Raises
-    ------
-    FrameError
-        When both datums are dynamic: moving coordinates through time takes a velocity model.
-    """
-    first, second = stated.epoch, products.frame.epoch
-    moving = [is_dynamic(stated.datum), is_dynamic(products.datum)]
-    if first is None or second is None or first == second:
-        return ()
-    if all(moving):
+
+def _refuse_without_result(stated: StatedPoints, operation: Operation, after: FloatArray) -> None:
+    failed = np.flatnonzero(~np.isfinite(after).all(axis=1))
+    if len(failed):
+        row = int(failed[0])
+        others = f" (and for {len(failed) - 1} more)" if len(failed) > 1 else ""
         message = (
-            f"{stated.source} is at epoch {first:g} and the products at {second:g} in "
-            f"{datum_name(products.datum)}, where coordinates move with time, and no velocity model is "
-            "applied. Bring both to one epoch, or name a plate-fixed frame."
+            f"{stated.survey.origin(row)}: “{operation.name}” gives no result for point "
+            f"“{stated.survey.ids[row]}”{others}: it lies outside what the operation or its grid covers. "
+            "Mend the line, or take the point out."
         )
         raise FrameError(message)
-    if any(moving) or abs(first - second) <= _EPOCHS_APART:
-        return ()
-    return (
-        f"{stated.source}: points at epoch {first:g} and products at {second:g} are compared as they are; "
-        "motion inside the plate in between is not known.",
-    )
 
 
 def _refuse_indefinite(stated: StatedPoints, products: Products, coordinates: FloatArray) -> None:
@@ -117,7 +147,7 @@ def _refuse_indefinite(stated: StatedPoints, products: Products, coordinates: Fl
     if not stated.framed and is_indefinite(stated.datum):
         open_sides.append((datum_name(stated.datum), "points.frame"))
     if products.realisation is None and is_indefinite(products.datum):
-        open_sides.append((datum_name(products.datum), f"{_leading(products)}.frame"))
+        open_sides.append((datum_name(products.datum), f"{products.leading_key}.frame"))
     if not open_sides:
         return
     names, keys = (" and ".join(words) for words in zip(*open_sides, strict=True))
@@ -130,28 +160,6 @@ def _refuse_indefinite(stated: StatedPoints, products: Products, coordinates: Fl
         f"one.{missing_grids(*sides, coordinates)}"
     )
     raise FrameError(message)
-
-
-def _leading(products: Products) -> str:
-    return "elevation" if products.orthomosaic is None and products.elevation is not None else "orthomosaic"
-
-
-def _epoch(stated: StatedPoints, products: Products) -> float | None:
-    """Return the epoch at which the datums are compared: that of the side where points move."""
-    for side, epoch, name, key in (
-        (stated.datum, stated.epoch, "the points", "points.epoch"),
-        (products.datum, products.frame.epoch, "the products", f"{_leading(products)}.epoch"),
-    ):
-        if is_dynamic(side) and epoch is None:
-            message = (
-                f"{stated.source}: {datum_name(side)}, the datum of {name}, is dynamic: coordinates move "
-                f"with time, and no epoch is given. Set {key} to the decimal year they refer to, such as "
-                "2026.45."
-            )
-            raise FrameError(message)
-    if is_dynamic(products.datum) and not is_dynamic(stated.datum):
-        return products.frame.epoch
-    return products.frame.epoch if stated.epoch is None else stated.epoch
 
 
 def _with_heights(stated: StatedPoints, products: Products, change: FloatArray) -> FloatArray:
@@ -167,12 +175,13 @@ def _with_heights(stated: StatedPoints, products: Products, change: FloatArray) 
             )
             raise FrameError(message)
         return change
-    compared = products.elevation is not None and stated.has_heights
+    # Heights of a map without a surface are compared with nothing.
+    compared = stated.has_heights and (products.elevation is not None or products.orthomosaic is None)
     if compared and not stated.heights.is_stated and up > _HEIGHT_M:
         message = (
             f"{stated.source}: from {datum_name(stated.datum)} to {datum_name(products.datum)} ellipsoidal "
-            f"heights change by {up:.2f} m, gravity-related ones do not. Say with elevation.height_system "
-            "which they are."
+            f"heights change by {up:.2f} m, gravity-related ones do not. Say with points.height_system or "
+            "elevation.height_system which they are."
         )
         raise FrameError(message)
     plan_only: FloatArray = change * (1.0, 1.0, 0.0)

@@ -59,6 +59,22 @@ def same_datum(first: pyproj.CRS, second: pyproj.CRS) -> bool:
     return _datum_key(one) == _datum_key(two)
 
 
+def is_member(realisation: pyproj.CRS, ensemble: pyproj.CRS) -> bool:
+    """Return whether a CRS is on one of the realisations that the datum ensemble of another stands for.
+
+    Examples
+    --------
+    >>> is_member(pyproj.CRS("EPSG:7931"), pyproj.CRS("EPSG:4258"))
+    True
+    """
+    one, many = realisation.geodetic_crs, ensemble.geodetic_crs
+    if one is None or many is None:
+        return False
+    members = many.to_json_dict().get("datum_ensemble", {}).get("members", [])
+    own = one.to_json_dict().get("datum", {}).get("name", "")
+    return own in [member["name"] for member in members]
+
+
 def datum_name(crs: pyproj.CRS) -> str:
     """Return the name of the datum without the word “ensemble”, for messages."""
     base = crs.geodetic_crs

@@ -14,14 +14,16 @@ from geoqa.frame.axes import (
     local_grid,
     parse_crs,
     parts,
-    survey_grid_unit,
+    plan_unit,
 )
 from geoqa.frame.datums import datum_name, is_dynamic, realisation, same_datum
-from geoqa.frame.declare_heights import HeightsOfPoints, SurfaceHeights, surface_heights
+from geoqa.frame.declare_heights import HeightsOfPoints, SurfaceHeights, own_system, surface_heights
+from geoqa.frame.declare_plan import measuring_crs, measuring_crs_of_points, on_ground, site_of_products
 from geoqa.frame.heights import HeightSystem
+from geoqa.records.base import BaseCorrection
 from geoqa.records.measurements import RasterInfo
 from geoqa.records.points import CommonFrame, SurveyPoints
-from geoqa.records.settings import Elevation, Orthomosaic, Settings
+from geoqa.records.settings import Elevation, Orthomosaic, Settings, SiteGrid
 from geoqa.units import LinearUnit
 
 
@@ -40,6 +42,12 @@ class Products:
     realisation
         Geographic CRS of the true realisation where the settings name one with `frame`, else None:
         then the datum is that of the CRS.
+    declared_crs
+        CRS that the products are declared in where it is not that of the frame, else None.
+    heights_taken
+        True where nothing states the height system of the surface, so that that of the points holds.
+    base, site_grid
+        Corrections of the bases that points or products rest on, and the site grid, where there are any.
     """
 
     frame: CommonFrame
@@ -48,11 +56,25 @@ class Products:
     heights: HeightSystem
     height_unit: LinearUnit
     realisation: pyproj.CRS | None = None
+    declared_crs: pyproj.CRS | None = None
+    heights_taken: bool = False
+    base: tuple[BaseCorrection, ...] = ()
+    site_grid: SiteGrid | None = None
+
+    @property
+    def crs(self) -> pyproj.CRS:
+        """Return the horizontal CRS that the products are declared in."""
+        return self.frame.crs if self.declared_crs is None else self.declared_crs
 
     @property
     def datum(self) -> pyproj.CRS:
         """Return a CRS with the true datum of the products."""
         return self.frame.crs if self.realisation is None else self.realisation
+
+    @property
+    def leading_key(self) -> str:
+        """Return the table of the settings that speaks for the frame, for messages."""
+        return "elevation" if self.orthomosaic is None and self.elevation is not None else "orthomosaic"
 
 
 @dataclass(frozen=True, eq=False)
@@ -82,7 +104,8 @@ def common_frame(
     """Return the frame of the products, and the products with what the settings say of them.
 
     The horizontal CRS is that of the orthomosaic, else of the elevation raster, else of the points,
-    else a local grid in metres.
+    else a local grid in metres. Where it does not count metres on the ground (degrees, Web Mercator), a
+    transverse Mercator grid around the site stands in, on the same datum.
 
     Parameters
     ----------
@@ -95,7 +118,7 @@ def common_frame(
     Raises
     ------
     FrameError
-        When the two products do not fit together, or one is in no survey grid.
+        When the two products do not fit together.
     """
     said: list[str] = []
     ortho = _product(orthomosaic, settings.orthomosaic, "orthomosaic", said)
@@ -103,45 +126,33 @@ def common_frame(
     ortho, surface = _agreed(ortho, surface, said)
     leading = ortho or surface
     points = HeightsOfPoints(settings.points, tuple(surveys))
-    crs = leading.info.crs if leading else _without_raster(points_crs, points, said)
-    unit = survey_grid_unit(crs, leading.name if leading else "points.crs")
+    if leading:
+        declared = leading.info.crs
+        crs = measuring_crs([product.info for product in (ortho, surface) if product], said)
+    else:
+        declared = _without_raster(points_crs, points, said)
+        crs = measuring_crs_of_points(declared, points, said)
+    unit = plan_unit(crs, leading.name if leading else "points.crs") or LinearUnit.METRE
     given = SurfaceHeights(elevation, surface.info, settings.elevation) if surface else None
     heights, height_unit = surface_heights(given, points, unit, said)
+    site = site_of_products(settings.site_grid, declared, crs, said)
+    frame = CommonFrame(crs, unit, heights.name, leading.epoch if leading else None, tuple(said), site)
     return Products(
-        frame=CommonFrame(crs, unit, heights.name, leading.epoch if leading else None, tuple(said)),
-        orthomosaic=ortho.info if ortho else None,
-        elevation=surface.info if surface else None,
+        frame=frame,
+        orthomosaic=on_ground(ortho.info, frame) if ortho else None,
+        elevation=on_ground(surface.info, frame) if surface else None,
         heights=heights,
         height_unit=height_unit,
         realisation=leading.realisation if leading else None,
+        declared_crs=declared,
+        heights_taken=given is not None and not own_system(given).is_stated,
     )
-
-
-def refuse_what_is_not_built(settings: Settings) -> None:
-    """Raise `FrameError` where the settings ask for a correction that this version does not do."""
-    asked = {
-        "[base] asks for a base correction": (settings.base, "Correct the points beforehand"),
-        "[geoid] asks for a change of height system": (settings.geoid, "Convert the heights beforehand"),
-        "[site_grid] asks for a change from ground to grid": (
-            settings.site_grid,
-            "Bring the coordinates into the grid beforehand",
-        ),
-        "limits.network asks for grids to be fetched": (
-            settings.limits.network,
-            "Install the grids beforehand",
-        ),
-    }
-    for what, (value, cure) in asked.items():
-        if value:
-            key = what.split()[0]
-            message = f"{what}, which this version of geoqa does not do. {cure}, and take {key} out."
-            raise FrameError(message)
 
 
 def _product(
     info: RasterInfo | None, table: Orthomosaic | Elevation | None, key: str, said: list[str]
 ) -> _Product | None:
-    """Return a product with the CRS that holds, which must be a survey grid."""
+    """Return a product with the CRS that holds."""
     if info is None:
         return None
     name = PurePath(info.path).name
@@ -155,7 +166,7 @@ def _product(
                 f"{crs_name(crs)} as the file says."
             )
         crs, vertical = setting.horizontal, vertical or setting.vertical
-    unit = survey_grid_unit(crs, name)
+    unit = plan_unit(crs, name)
     frame = None if table is None or table.frame is None else realisation(table.frame, crs, f"{key}.frame")
     epoch = info.epoch if table is None or table.epoch is None else table.epoch
     return _Product(replace(info, crs=crs, vertical=vertical, unit=unit), key, frame, epoch)

@@ -119,12 +119,12 @@ def surface_heights(
     if surface is None:
         system = points.system()
         return system, points.height_unit() or feet_of(system, "points.height_system") or unit
-    own = _own_system(surface)
+    own = own_system(surface)
     system = own if own.is_stated else _taken_system(surface, points, said)
     return system, _unit(surface, own, points, said)
 
 
-def _own_system(surface: SurfaceHeights) -> HeightSystem:
+def own_system(surface: SurfaceHeights) -> HeightSystem:
     """Return the height system that the settings or the file state for the surface."""
     in_file = surface.in_file()
     if surface.table is None or surface.table.height_system is None:
@@ -167,7 +167,8 @@ def _unit(
     unit = one_unit(stated.items(), "the heights of the surface", cure)
     if unit is not None:
         return unit
-    if surface.info.unit is LinearUnit.METRE:
+    # Beside degrees heights are metres unless something says otherwise (common practice).
+    if surface.info.unit in (None, LinearUnit.METRE):
         said.append(f"Nothing states the unit of the heights of {surface.name}: they are taken to be metres.")
         return LinearUnit.METRE
     unit = points.height_unit()

@@ -24,7 +24,6 @@ from geoqa.frame.heights import (
     HeightSystem,
     feet_of,
     of_vertical,
-    same_height_datum,
 )
 from geoqa.records.points import SurveyPoints
 from geoqa.records.settings import Points
@@ -54,6 +53,8 @@ class StatedPoints:
         Unit of easting and northing; None where they are longitude and latitude.
     assumptions
         What was taken to be so.
+    heights_taken
+        True where nothing states the height system, so that that of the products holds.
     """
 
     survey: SurveyPoints
@@ -66,6 +67,7 @@ class StatedPoints:
     height_unit: LinearUnit
     epoch: float | None
     assumptions: tuple[str, ...]
+    heights_taken: bool = False
 
     @property
     def source(self) -> str:
@@ -101,10 +103,10 @@ def stated_points(survey: SurveyPoints, table: Points, products: Products) -> St
     datum, framed = _datum(survey, table, crs, products, said)
     if own and not framed and same_datum(datum, products.datum):
         said.append(
-            f"{survey.source} ({crs_name(crs)}) and the products ({products.frame.name}) both name "
+            f"{survey.source} ({crs_name(crs)}) and the products ({crs_title(products.crs)}) both name "
             f"{datum_name(crs)}: they are taken to be in one realisation and epoch of it."
         )
-    heights = _heights(survey, table, products, said)
+    heights, heights_taken = _heights(survey, table, products, said)
     height_unit = _height_unit(survey, table, heights, unit if own else None, products)
     return StatedPoints(
         survey=survey,
@@ -117,6 +119,7 @@ def stated_points(survey: SurveyPoints, table: Points, products: Products) -> St
         height_unit=height_unit,
         epoch=table.epoch,
         assumptions=tuple(said),
+        heights_taken=heights_taken,
     )
 
 
@@ -133,7 +136,7 @@ def _crs(survey: SurveyPoints, table: Points, products: Products, said: list[str
     if table.crs != SAME_AS_PRODUCTS:
         stated = parts(parse_crs(table.crs, "points.crs"), "points.crs").horizontal
     elif "crs" in table.model_fields_set and in_file is not None:
-        stated = products.frame.crs
+        stated = products.crs
     if stated is not None and in_file is not None and not equal_crs(stated, in_file):
         message = (
             f"{survey.source} carries {crs_title(in_file)}, and points.crs says "
@@ -145,9 +148,9 @@ def _crs(survey: SurveyPoints, table: Points, products: Products, said: list[str
     if crs is None:
         said.append(
             f"{survey.source}: nothing states the CRS of the points; they are taken to be in that of the "
-            f"products, {products.frame.name}, and in its frame and epoch."
+            f"products, {crs_title(products.crs)}, and in its frame and epoch."
         )
-    held = products.frame.crs if crs is None else crs
+    held = products.crs if crs is None else crs
     return _fitting_columns(held, survey, said), crs is not None
 
 
@@ -216,7 +219,10 @@ def _datum(
     return products.datum, True
 
 
-def _heights(survey: SurveyPoints, table: Points, products: Products, said: list[str]) -> HeightSystem:
+def _heights(
+    survey: SurveyPoints, table: Points, products: Products, said: list[str]
+) -> tuple[HeightSystem, bool]:
+    """Return the height system, and whether it is only taken to be that of the products."""
     stated = stated_heights(table)
     if not stated.is_stated and survey.crs is not None and "height_system" not in table.model_fields_set:
         stated = _carried(parts(survey.crs, survey.source), survey.source)
@@ -224,17 +230,10 @@ def _heights(survey: SurveyPoints, table: Points, products: Products, said: list
     if not _has_heights(survey) or not stated.is_stated:
         if _has_heights(survey) and held.is_stated:
             said.append(f"The heights of {survey.source} are taken to be in {held.title}.")
-        return held
-    if held.is_stated and not same_height_datum(stated, held):
-        message = (
-            f"{survey.source}: the height system of the points is {stated.title}, that of the products "
-            f"{held.title}. Convert one of them beforehand, or mend points.height_system or "
-            "elevation.height_system."
-        )
-        raise FrameError(message)
+        return held, not stated.is_stated
     if not held.is_stated:
         said.append(f"The heights of the products are taken to be in {stated.title} like {survey.source}.")
-    return stated
+    return stated, False
 
 
 def _carried(held: CrsParts, where: str) -> HeightSystem:

@@ -4,6 +4,7 @@ import re
 from dataclasses import dataclass
 
 import pyproj
+from pyproj.crs import CompoundCRS
 
 from geoqa.errors import FrameError
 from geoqa.frame.axes import crs_name, height_axis_unit, parse_crs
@@ -88,6 +89,20 @@ def same_height_datum(first: HeightSystem, second: HeightSystem) -> bool:
     if first.vertical is None or second.vertical is None:
         return first.name == second.name
     return _datum_key(first.vertical) == _datum_key(second.vertical)
+
+
+def counting_from(geographic: pyproj.CRS, system: HeightSystem) -> pyproj.CRS:
+    """Return the CRS of longitude, latitude and heights of a system.
+
+    Parameters
+    ----------
+    geographic
+        With ellipsoidal height; it comes back as it is unless the heights are gravity-related.
+    """
+    if system.vertical is None:
+        return geographic
+    plan = geographic.to_2d()
+    return CompoundCRS(f"{plan.name} + {system.vertical.name}", [plan, system.vertical])
 
 
 def feet_of(system: HeightSystem, where: str) -> LinearUnit | None:

@@ -5,21 +5,20 @@ null transformations of metre accuracy as operations. Here one operation is chos
 it has to have a known accuracy, and where that is not to be had the reason is said.
 """
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Any
 
 import numpy as np
 import pyproj
-from pyproj.exceptions import ProjError
-from pyproj.transformer import Transformer, TransformerGroup
+from pyproj.transformer import TransformerGroup
 
 from geoqa.errors import FrameError
-from geoqa.frame.axes import crs_name
+from geoqa.frame.axes import crs_name, crs_title
 from geoqa.frame.datums import SAME_AS_PRODUCTS, counts_from_greenwich, datum_name, same_datum
-from geoqa.frame.grids import area_around, better_operations, covers, grids_wanted, offered, offline
+from geoqa.frame.grids import area_around, better_operations, covers, grids_wanted, network, offered
+from geoqa.frame.legs import Leg, height_unit_m
+from geoqa.frame.operation_names import operation_name
 from geoqa.numerics.arrays import FloatArray
 
 # Candidates of equal accuracy may differ by this much at the site before the user has to choose.
@@ -40,13 +39,18 @@ class Route:
     Attributes
     ----------
     source, target, via
-        Geographic CRSs with height, in degrees; `via` may be None.
+        Geographic CRSs with ellipsoidal height, in degrees, or, where heights change their system too,
+        compound ones of a geographic and a vertical CRS; `via` may be None.
     epoch
         Coordinate epoch, decimal year, or None.
     limit_m
         Largest accuracy that is accepted.
     where
         File, for messages.
+    network
+        True where PROJ may fetch grids.
+    side
+        Table of the settings that speaks for the source, for messages.
     """
 
     source: pyproj.CRS
@@ -55,6 +59,18 @@ class Route:
     epoch: float | None
     limit_m: float
     where: str
+    network: bool = False
+    side: str = "points"
+
+    @property
+    def true_frame(self) -> str:
+        """Return the key that names the true realisation, for messages."""
+        return "`frame`" if self.side == "points" else "`crs`"
+
+    @property
+    def changes_heights(self) -> bool:
+        """Return whether the two ends count heights from different surfaces."""
+        return self.source.is_compound or self.target.is_compound
 
 
 @dataclass(frozen=True, eq=False)
@@ -67,16 +83,20 @@ class Operation:
         Names, codes and grids of its steps.
     accuracy_m
         As published, the sum of its steps.
-    transformers
-        One a step, from geographic to geographic with height.
+    legs
+        One a step; longitude, latitude in degrees and height in metres at both ends.
     better
         Sentences on better operations that could not be used.
+    grids
+        Files that PROJ reads for it.
     """
 
     name: str
     accuracy_m: float
-    transformers: tuple[Transformer, ...]
+    legs: tuple[Leg, ...]
     better: tuple[str, ...] = ()
+    grids: tuple[str, ...] = ()
+    network: bool = False
 
 
 def choose_operation(route: Route, coordinates: FloatArray) -> Operation:
@@ -96,37 +116,39 @@ def choose_operation(route: Route, coordinates: FloatArray) -> Operation:
     for frame in stations:
         _refuse_odd_meridian(frame, route.where)
     place = _sample(coordinates)
-    chosen: list[Transformer] = []
+    chosen: list[Leg] = []
     better: list[str] = []
-    with offline():
+    with network(active=route.network):
         for source, target in pairwise(stations):
-            if not same_datum(source, target):
-                transformer, remarks = _best(source, target, place, route)
-                place = _transformed(transformer, place, route.epoch)
-                chosen.append(transformer)
+            if source.is_compound or target.is_compound or not same_datum(source, target):
+                leg, remarks = _best(source, target, place, route)
+                place = leg.apply(place, route.epoch)
+                chosen.append(leg)
                 better.extend(remarks)
-    accuracy = sum(float(transformer.accuracy) for transformer in chosen)
+    grids = tuple(dict.fromkeys(grid for leg in chosen for grid in leg.grids))
+    accuracy = sum(leg.accuracy_m for leg in chosen)
     if accuracy > route.limit_m + _ROUNDING_M:
         message = (
             f"{route.where}: the way from {datum_name(route.source)} to {datum_name(route.target)} is only "
             f"good to {accuracy:.2f} m, limits.max_operation_accuracy_m is {route.limit_m:g}. Name another "
-            "frame with points.via, or raise the limit."
+            f"frame with {route.side}.via, or raise the limit."
         )
         raise FrameError(message)
-    return Operation(" + ".join(map(_name, chosen)), accuracy, tuple(chosen), tuple(better))
+    name = " + ".join(leg.name for leg in chosen)
+    return Operation(name, accuracy, tuple(chosen), tuple(better), grids, route.network)
 
 
 def apply_operation(operation: Operation, coordinates: FloatArray, epoch: float | None) -> FloatArray:
     """Return longitude, latitude, height on the target, shape (n, 3); NaN where it cannot be had."""
-    with offline():
-        for transformer in operation.transformers:
-            coordinates = _transformed(transformer, coordinates, epoch)
+    with network(active=operation.network):
+        for leg in operation.legs:
+            coordinates = leg.apply(coordinates, epoch)
     return coordinates
 
 
 def missing_grids(source: pyproj.CRS, target: pyproj.CRS, coordinates: FloatArray) -> str:
     """Return sentences that name the grids wanted between two datums at a site; empty if none."""
-    with offline():
+    with network(active=False):
         return grids_wanted(offered(source, target, area_around(_sample(coordinates))))
 
 
@@ -153,18 +175,21 @@ def change_m(before: FloatArray, after: FloatArray) -> FloatArray:
 
 def _best(
     source: pyproj.CRS, target: pyproj.CRS, place: FloatArray, route: Route
-) -> tuple[Transformer, Sequence[str]]:
+) -> tuple[Leg, Sequence[str]]:
     area = area_around(place)
     group = offered(source, target, area)
-    good = [
-        item
-        for item in group.transformers
-        if 0 <= item.accuracy <= route.limit_m + _ROUNDING_M and covers(item, area)
-    ]
+    units = [height_unit_m(crs) for crs in (source, target)]
+    known = [Leg(item, *units) for item in group.transformers if covers(item, area)]
+    good = [leg for leg in known if 0 <= leg.accuracy_m <= route.limit_m + _ROUNDING_M]
+    if source.is_compound or target.is_compound:
+        good = [leg for leg in good if leg.changes_heights]
+    off = [leg for leg in good if not np.isfinite(leg.apply(place, route.epoch)).all()]
+    good = [leg for leg in good if leg not in off]
     if not good:
-        raise FrameError(_nothing_good(source, target, group, route))
-    finest = min(float(item.accuracy) for item in good)
-    ties = [item for item in good if item.accuracy <= finest + _ROUNDING_M]
+        beyond = "".join(f" “{leg.name}” gives no result at some of the points." for leg in off)
+        raise FrameError(_nothing_good(source, target, group, route, beyond))
+    finest = min(leg.accuracy_m for leg in good)
+    ties = [leg for leg in good if leg.accuracy_m <= finest + _ROUNDING_M]
     if route.epoch is None:
         _refuse_moving(ties, place, route)
     _refuse_tie(ties, place, route)
@@ -180,83 +205,70 @@ def _refuse_odd_meridian(frame: pyproj.CRS, where: str) -> None:
         raise FrameError(message)
 
 
-def _refuse_moving(ties: Sequence[Transformer], place: FloatArray, route: Route) -> None:
+def _refuse_moving(ties: Sequence[Leg], place: FloatArray, route: Route) -> None:
     """Refuse an operation whose result depends on an epoch that was not given."""
-    for item in ties:
-        early, late = (_transformed(item, place, year) for year in _YEARS)
+    for leg in ties:
+        early, late = (leg.apply(place, year) for year in _YEARS)
         moved = np.abs(change_m(early, late)).max()
         if not moved <= _STILL_M:
             yearly_cm = 100.0 * moved / (_YEARS[1] - _YEARS[0])
             message = (
-                f"{route.where}: “{_name(item)}” depends on the coordinate epoch ({yearly_cm:.1f} cm a year "
-                "here), and none was given. Set points.epoch to the decimal year, such as 2026.45."
+                f"{route.where}: “{leg.name}” depends on the coordinate epoch ({yearly_cm:.1f} cm a year "
+                f"here), and none was given. Set {route.side}.epoch to the decimal year, such as 2026.45."
             )
             raise FrameError(message)
 
 
-def _refuse_tie(ties: Sequence[Transformer], place: FloatArray, route: Route) -> None:
-    results = [_transformed(item, place, route.epoch) for item in ties]
+def _refuse_tie(ties: Sequence[Leg], place: FloatArray, route: Route) -> None:
+    results = [leg.apply(place, route.epoch) for leg in ties]
     apart = max(float(np.linalg.norm(change_m(one, two), axis=1).max()) for one in results for two in results)
     if not apart <= _TIE_M:
-        listed = "; ".join(f"“{_name(item)}”" for item in ties)
+        listed = "; ".join(f"“{leg.name}”" for leg in ties)
         message = (
             f"{route.where}: {len(ties)} operations from {datum_name(route.source)} to "
-            f"{datum_name(route.target)} are equally good ({ties[0].accuracy:g} m) and lie up to "
-            f"{100 * apart:.1f} cm apart here: {listed}. Name the frame to go through with points.via (such "
-            "as EPSG:7931 for ETRF2000), or the true one with `frame`."
+            f"{datum_name(route.target)} are equally good ({ties[0].accuracy_m:g} m) and lie up to "
+            f"{100 * apart:.1f} cm apart here: {listed}. Name the frame to go through with {route.side}.via "
+            f"(such as EPSG:7931 for ETRF2000), or the true one with {route.true_frame}."
         )
         raise FrameError(message)
 
 
-def _nothing_good(source: pyproj.CRS, target: pyproj.CRS, group: TransformerGroup, route: Route) -> str:
-    others = [f"“{_name(item)}” ({item.accuracy:g} m)" for item in group.transformers if item.accuracy >= 0]
+def _nothing_good(
+    source: pyproj.CRS, target: pyproj.CRS, group: TransformerGroup, route: Route, beyond: str
+) -> str:
+    others = [
+        f"“{operation_name(item)}” ({item.accuracy:g} m)" for item in group.transformers if item.accuracy >= 0
+    ]
     coarse = f" There is {'; '.join(others)}." if others else ""
+    cure = "" if route.changes_heights else f" {_cure(route)}"
+    ends = [_end(crs, with_heights=route.changes_heights) for crs in (source, target)]
     return (
-        f"{route.where}: no operation from {datum_name(source)} ({crs_name(source.to_2d())}) to "
-        f"{datum_name(target)} ({crs_name(target.to_2d())}) is known that is good to {route.limit_m:g} m "
-        f"here.{coarse}{grids_wanted(group)} If points and products are in one frame, say so with "
-        f"points.frame = “{SAME_AS_PRODUCTS}”; if a name stands for another realisation, give that one with "
-        "`frame`; points.via names a frame to go through."
+        f"{route.where}: no operation from {ends[0]} to {ends[1]} is known that is good to "
+        f"{route.limit_m:g} m here.{coarse}{beyond}{grids_wanted(group)}{cure}"
     )
 
 
-def _name(transformer: Transformer) -> str:
-    """Return the steps of an operation that change the datum, each with its code."""
-    # A null offset between the 2D and the 3D form of one CRS is no change of datum.
-    changing = [
-        step
-        for step in transformer.operations or ()
-        if step.type_name != "Conversion" and not step.name.startswith("Null geographic offset")
-    ]
-    return " + ".join(map(_with_code, changing)) or str(transformer.description)
+def _cure(route: Route) -> str:
+    if route.side == "points":
+        return (
+            f"If points and products are in one frame, say so with points.frame = “{SAME_AS_PRODUCTS}”; if a "
+            "name stands for another realisation, give that one with `frame`; points.via names a frame to go "
+            "through."
+        )
+    return (
+        f"If a name stands for another realisation, give that one with {route.true_frame}; {route.side}.via "
+        "names a frame to go through."
+    )
 
 
-def _with_code(step: Any) -> str:
-    known = []
-    code = step.to_json_dict().get("id")
-    if code:
-        # PROJ wraps the authority of what it derives: DERIVED_FROM(INVERSE(EPSG)).
-        authority = re.findall(r"\w+", str(code["authority"]))[-1]
-        known.append(f"{authority}:{code['code']}")
-    known.extend(f"grid {grid.short_name}" for grid in step.grids)
-    return f"{step.name} ({', '.join(known)})" if known else str(step.name)
-
-
-def _transformed(transformer: Transformer, coordinates: FloatArray, epoch: float | None) -> FloatArray:
-    def result(*, errcheck: bool) -> FloatArray:
-        lon, lat, height = coordinates.T
-        if epoch is None:
-            return np.column_stack(transformer.transform(lon, lat, height, errcheck=errcheck))
-        year = np.full(len(coordinates), epoch)
-        return np.column_stack(transformer.transform(lon, lat, height, year, errcheck=errcheck)[:3])
-
-    try:
-        moved = result(errcheck=True)
-    except ProjError:
-        # PROJ stops at the first failure without naming it; the rows that fail are marked instead.
-        moved = result(errcheck=False)
-    moved[~np.isfinite(moved).all(axis=1)] = np.nan
-    return moved
+def _end(crs: pyproj.CRS, *, with_heights: bool) -> str:
+    """Return what one end of a way is called in messages."""
+    if crs.is_compound:
+        plan, vertical = crs.sub_crs_list[:2]
+        return f"{datum_name(plan)} with heights in {crs_title(vertical)}"
+    if with_heights:
+        return f"{datum_name(crs)} with ellipsoidal heights"
+    return f"{datum_name(crs)} ({crs_name(crs.to_2d())})"
 
 
 def _sample(coordinates: FloatArray) -> FloatArray:

@@ -67,6 +67,13 @@ def covariance_to_m2(
     return turned
 
 
+def ground_axes_m(info: RasterInfo, frame: CommonFrame) -> FloatArray:
+    """Return the matrix from (row, col) steps to east, north in metres in the middle of a raster."""
+    middle: FloatArray = np.array([info.shape]) / 2.0
+    axes: FloatArray = _jacobian(middle, frame, info)[0]
+    return axes
+
+
 def outline_m(info: RasterInfo, frame: CommonFrame) -> FloatArray:
     """Return the raster's edge in the common frame, shape (k, 2), metres, from its upper-left corner.
 

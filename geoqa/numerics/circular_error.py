@@ -1,11 +1,13 @@
 """The circle that holds a share of normally distributed plan errors, by exact integration."""
 
+from functools import cache
+
 import numpy as np
 from scipy.special import erf, i0e, ndtri
 
 from geoqa.numerics.arrays import FloatArray
 
-_NODES, _WEIGHTS = np.polynomial.legendre.leggauss(200)
+_NODES = 200
 _MOST_STEPS, _TOLERANCE = 60, 1e-12
 
 
@@ -65,11 +67,19 @@ def share_within(radius: float, ratio: float) -> float:
     """
     if ratio == 0.0:
         return float(erf(radius / np.sqrt(2)))
-    t = (_NODES + 1) * np.pi / 4
+    nodes, weights = _quadrature()
+    t = (nodes + 1) * np.pi / 4
     half_chord = radius * np.cos(t)
     density = np.exp(-((radius * np.sin(t)) ** 2) / 2) / np.sqrt(2 * np.pi)
     strips = density * erf(half_chord / (ratio * np.sqrt(2))) * half_chord
-    return float(2 * (_WEIGHTS * strips).sum() * np.pi / 4)
+    return float(2 * (weights * strips).sum() * np.pi / 4)
+
+
+@cache
+def _quadrature() -> tuple[FloatArray, FloatArray]:
+    """Return nodes and weights of the integration between −1 and 1."""
+    nodes, weights = np.polynomial.legendre.leggauss(_NODES)
+    return nodes, weights
 
 
 def principal_rms(plan: FloatArray) -> tuple[float, float]:

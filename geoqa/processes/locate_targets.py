@@ -18,8 +18,8 @@ def locate_targets(
     search_radius_m: float = 0.5,
 ) -> Mapping[str, Any]:
     """Return the target centres in the orthomosaic, one object a point."""
-    from geoqa.assess import read_into_frame
     from geoqa.measure import measure_targets
+    from geoqa.prepare import read_into_frame
     from geoqa.processes._asked import asked
     from geoqa.writers.results_json import finite
 
@@ -30,7 +30,7 @@ def locate_targets(
             "targets": {"kind": kind, "size_m": size_m, "search_radius_m": search_radius_m},
         }
     )
-    products, checkpoints, _ = read_into_frame(settings)
+    products, checkpoints, _, _ = read_into_frame(settings)
     fixes, _ = measure_targets(checkpoints, products, settings.targets)
     rows = zip(
         checkpoints.ids, fixes.fixes, fixes.position_m.tolist(), fixes.covariance_m2.tolist(), strict=True

@@ -17,8 +17,8 @@ def sample_elevation(
     """Return the height, slope and roughness of the surface, one object a point."""
     import numpy as np
 
-    from geoqa.assess import read_into_frame
     from geoqa.measure import measure_surface
+    from geoqa.prepare import read_into_frame
     from geoqa.processes._asked import asked
     from geoqa.writers.results_json import finite
 
@@ -28,7 +28,7 @@ def sample_elevation(
             "points": {"path": points, "crs": points_crs, "unit": points_unit},
         }
     )
-    products, checkpoints, _ = read_into_frame(settings)
+    products, checkpoints, _, _ = read_into_frame(settings)
     everywhere = np.ones(len(checkpoints), dtype=bool)
     none_given = np.full(len(checkpoints), np.nan)
     samples = measure_surface(checkpoints, products, sought=everywhere, given_height_m=none_given)

@@ -1,10 +1,13 @@
 """What a user should know about a raster that can be used, and the unit that a band states."""
 
 from geoqa.readers._dataset import Dataset, alpha_band, is_picture
+from geoqa.records.settings import is_remote
 from geoqa.units import LinearUnit
 
 # Above this many pixels strips are slow, and a picture of the whole is not drawn without overviews.
 LARGE_PX = 60_000_000
+# Above this many pixels a strip of a remote file is mostly pixels that nobody asked for.
+_LARGE_REMOTE_PX = 1_000_000
 
 _UNIT_NAMES = {
     LinearUnit.METRE: ("m", "metre", "metres", "meter", "meters"),
@@ -34,7 +37,15 @@ def _stated_unit(dataset: Dataset) -> str:
 
 def _strips(name: str, dataset: Dataset) -> str | None:
     rows, cols = dataset.block_shapes[0]
-    if cols < dataset.width or dataset.width * dataset.height <= LARGE_PX:
+    if cols < dataset.width:
+        return None
+    if is_remote(dataset.name) and dataset.width * dataset.height > _LARGE_REMOTE_PX:
+        return (
+            f"{name} is read over a network and stored in strips of {rows} × {cols} pixels, so that each "
+            "window fetches whole rows. Fetch the file first, or store it as a cloud-optimised GeoTIFF "
+            "(`gdal_translate -of COG`)."
+        )
+    if dataset.width * dataset.height <= LARGE_PX:
         return None
     return (
         f"{name} is stored in strips of {rows} × {cols} pixels, so that a small window costs whole rows; "

@@ -4,18 +4,24 @@ import numpy as np
 from affine import Affine
 from rasterio.enums import Resampling
 
+from geoqa.frame.rasters import from_pixels, to_pixels
 from geoqa.numerics.arrays import BoolArray, FloatArray
 from geoqa.numerics.tiling import Window
 from geoqa.readers._dataset import opened_source
 from geoqa.readers._raster_notes import LARGE_PX
 from geoqa.records.measurements import Backdrop, RasterInfo, RasterPatch
+from geoqa.records.points import CommonFrame
 
 # Shares of the pixels, in per cent, that black and white of a picture beyond 8 bits stand for.
 _STRETCH_PERCENT = (2.0, 98.0)
 
 
 def read_backdrop(
-    info: RasterInfo, extent_m: tuple[float, float, float, float], *, most_px: int = 1600
+    info: RasterInfo,
+    extent_m: tuple[float, float, float, float],
+    frame: CommonFrame,
+    *,
+    most_px: int = 1250,
 ) -> Backdrop | None:
     """Return the raster within an extent as a grey picture, or None where there is none to be had quickly.
 
@@ -24,7 +30,9 @@ def read_backdrop(
     info
         The orthomosaic.
     extent_m
-        West, south, east, north: coordinates of the raster's CRS, counted in metres.
+        West, south, east, north in the common frame, metres.
+    frame
+        The common frame.
     most_px
         Longest side of the picture.
 
@@ -39,7 +47,7 @@ def read_backdrop(
     InputError
         Where the file cannot be decoded.
     """
-    window = _window(info, extent_m)
+    window = _window(info, extent_m, frame)
     if window is None:
         return None
     rows, cols = window.shape
@@ -56,17 +64,19 @@ def read_backdrop(
         return None
     grey = RasterPatch(values, valid, window.row0, window.col0, info.luma).grey
     shown = np.where(valid, grey if info.dtype == "uint8" else _stretched(grey, valid), np.nan)
-    return Backdrop(shown, _transform(info, window, shape))
+    return Backdrop(shown, _transform(info, window, shape, frame))
 
 
-def _window(info: RasterInfo, extent_m: tuple[float, float, float, float]) -> Window | None:
+def _window(
+    info: RasterInfo, extent_m: tuple[float, float, float, float], frame: CommonFrame
+) -> Window | None:
     """Return the part of the raster that encloses an extent, or None where the two do not meet."""
-    west, south, east, north = (length / info.unit_m for length in extent_m)
-    easting, northing = np.array([[west, south], [west, north], [east, south], [east, north]]).T
-    back = ~info.transform
-    rows = back.d * easting + back.e * northing + back.f
-    cols = back.a * easting + back.b * northing + back.c
-    low, high = np.floor([rows.min(), cols.min()]), np.ceil([rows.max(), cols.max()])
+    west, south, east, north = extent_m
+    corners = np.array([[west, south], [west, north], [east, south], [east, north]])
+    places = to_pixels(corners, frame, info)
+    low, high = np.floor(places.min(axis=0)), np.ceil(places.max(axis=0))
+    if not np.isfinite([low, high]).all():
+        return None
     row0, col0 = (int(length) for length in np.clip(low, 0, info.shape))
     row1, col1 = (int(length) for length in np.clip(high, 0, info.shape))
     return Window(row0, row1, col0, col1) if row1 > row0 and col1 > col0 else None
@@ -81,10 +91,10 @@ def _stretched(grey: FloatArray, valid: BoolArray) -> FloatArray:
     return shown
 
 
-def _transform(info: RasterInfo, window: Window, shape: tuple[int, int]) -> Affine:
-    t, m = info.transform, info.unit_m
-    down, across = window.shape[0] / shape[0], window.shape[1] / shape[1]
-    east = t.a * window.col0 + t.b * window.row0 + t.c
-    north = t.d * window.col0 + t.e * window.row0 + t.f
-    # Written out, since composing transforms is spelt differently by the versions of affine.
-    return Affine(t.a * across * m, t.b * down * m, east * m, t.d * across * m, t.e * down * m, north * m)
+def _transform(info: RasterInfo, window: Window, shape: tuple[int, int], frame: CommonFrame) -> Affine:
+    """Return the transform of the picture; in another CRS than the frame's it follows three corners."""
+    corners = np.array([[window.row0, window.col0], [window.row1, window.col0], [window.row0, window.col1]])
+    upper_left, lower_left, upper_right = from_pixels(corners, frame, info)
+    down = (lower_left - upper_left) / shape[0]
+    across = (upper_right - upper_left) / shape[1]
+    return Affine(across[0], down[0], upper_left[0], across[1], down[1], upper_left[1])

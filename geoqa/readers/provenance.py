@@ -10,47 +10,70 @@ from pathlib import Path
 
 import pyproj
 import rasterio
+from pyproj import datadir
 
 from geoqa.errors import InputError
 from geoqa.records.assessment import InputFile, Provenance
 from geoqa.version import VERSION
 
-_PIECES, _PIECE = 64, 1 << 20
+_WHOLE_BYTES = 64 << 20
+_PIECES, _PIECE_BYTES = 64, 1 << 16
 _LIBRARIES = ("numpy", "scipy", "pyproj", "rasterio", "geopandas", "pyogrio", "shapely", "matplotlib")
 
 
-def provenance(files: Iterable[tuple[str, str]], *, created: str | None) -> Provenance:
+def provenance(
+    files: Iterable[tuple[str, str]], *, created: str | None, grids: Iterable[str] = ()
+) -> Provenance:
     """Return the provenance of a result.
 
     Parameters
     ----------
     files
         Path as given and its use ("orthomosaic", "points"); remote ones get no hash.
+    grids
+        Files of geoid separations and datum shifts that were read, by path, or by the name that PROJ
+        finds in its folders.
     created
         ISO 8601 time, or None: then `SOURCE_DATE_EPOCH`, else the clock.
     """
     inputs = tuple(fingerprint(path, use) for path, use in files)
-    return Provenance(inputs=inputs, grids=(), versions=_versions(), created=_time(created))
+    read = tuple(fingerprint(found_by_proj(name), "grid") for name in grids)
+    return Provenance(inputs=inputs, grids=read, versions=_versions(), created=time_stamp(created))
+
+
+def found_by_proj(name: str) -> str:
+    """Return the path of a grid that PROJ names; the name itself where it lies in none of its folders."""
+    if Path(name).is_file():
+        return name
+    own = datadir.get_user_data_dir()  # type: ignore[attr-defined, unused-ignore]
+    folders = [*datadir.get_data_dir().split(os.pathsep), own]
+    return next((str(Path(folder) / name) for folder in folders if (Path(folder) / name).is_file()), name)
 
 
 def fingerprint(path: str, use: str) -> InputFile:
     """Return what tells a file from any other.
 
     Up to 64 MiB that is the SHA-256 of the whole file. A larger one is not read in full, since the cost of
-    a check follows the blocks that it touches: its size and 64 pieces of 1 MiB, evenly spread from the first
+    a check follows the blocks that it touches: its size and 64 pieces of 64 KiB, evenly spread from the first
     byte to the last, stand for it.
     """
     if not Path(path).is_file():
         return InputFile(path, None, use)
     size = Path(path).stat().st_size
+    if size <= _WHOLE_BYTES:
+        return InputFile(path, whole_sha256(Path(path)), use, size)
     with Path(path).open("rb") as stream:
-        if size <= _PIECES * _PIECE:
-            return InputFile(path, hashlib.file_digest(stream, "sha256").hexdigest(), use, size)
         digest = hashlib.sha256(str(size).encode())
         for number in range(_PIECES):
-            stream.seek((size - _PIECE) * number // (_PIECES - 1))
-            digest.update(stream.read(_PIECE))
+            stream.seek((size - _PIECE_BYTES) * number // (_PIECES - 1))
+            digest.update(stream.read(_PIECE_BYTES))
     return InputFile(path, None, use, size, digest.hexdigest())
+
+
+def whole_sha256(path: Path) -> str:
+    """Return the SHA-256 over the whole of a file."""
+    with path.open("rb") as stream:
+        return hashlib.file_digest(stream, "sha256").hexdigest()
 
 
 def _versions() -> dict[str, str]:
@@ -66,7 +89,8 @@ def _versions() -> dict[str, str]:
     return found
 
 
-def _time(created: str | None) -> str:
+def time_stamp(created: str | None) -> str:
+    """Return a time as ISO 8601 in UTC: that given, else `SOURCE_DATE_EPOCH`, else the clock's."""
     if created is not None:
         try:
             stamp = datetime.fromisoformat(created)

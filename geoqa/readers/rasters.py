@@ -14,7 +14,8 @@ from rasterio.io import MemoryFile
 
 from geoqa.errors import FrameError, InputError
 from geoqa.frame.axes import crs_name, equal_crs, parse_crs, parts, plan_unit
-from geoqa.readers._dataset import GDAL_ERRORS, Dataset, described, opened
+from geoqa.readers._dataset import Dataset, described, opened
+from geoqa.readers._gdal import GDAL_ERRORS
 from geoqa.readers._raster_notes import band_unit, notes
 from geoqa.records.measurements import RasterInfo
 from geoqa.units import LinearUnit, unit_of_length

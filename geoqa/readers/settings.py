@@ -13,15 +13,20 @@ from pydantic_core import ErrorDetails
 from geoqa.errors import SettingsError
 from geoqa.readers._toml_lines import KeyPath, lines_of_keys
 from geoqa.records.checked_table import RULE, unknown_name
-from geoqa.records.settings import Settings, is_remote
+from geoqa.records.settings import Settings, is_remote, is_sha256
 
 SCHEMA_FILE = Path(__file__).with_name("settings.schema.json")
 
 Mistake = tuple[KeyPath, str]
 
 
-def read_settings(path: Path) -> Settings:
+def read_settings(path: Path, *, files_needed: bool = True) -> Settings:
     """Return the settings that a TOML file holds; its paths count from its folder.
+
+    Parameters
+    ----------
+    files_needed
+        False: the files that it names need not be there, as when only the settings are looked at.
 
     Raises
     ------
@@ -34,7 +39,7 @@ def read_settings(path: Path) -> Settings:
         values = tomllib.loads(text)
     except tomllib.TOMLDecodeError as mistake:
         raise SettingsError(_syntax_sentence(path.name, str(mistake))) from None
-    return _checked(values, path.parent, path.name, lines_of_keys(text))
+    return _checked(values, path.parent, path.name, lines_of_keys(text), files_needed=files_needed)
 
 
 def settings_from(values: Mapping[str, Any], folder: Path, where: str) -> Settings:
@@ -84,8 +89,15 @@ def _syntax_sentence(name: str, mistake: str) -> str:
     return f"{where}: {what}; this is not TOML.{hint}"
 
 
-def _checked(values: Mapping[str, Any], folder: Path, where: str, lines: Mapping[KeyPath, int]) -> Settings:
-    mistakes: list[Mistake] = list(_missing_files(values, folder))
+def _checked(
+    values: Mapping[str, Any],
+    folder: Path,
+    where: str,
+    lines: Mapping[KeyPath, int],
+    *,
+    files_needed: bool = True,
+) -> Settings:
+    mistakes: list[Mistake] = list(_missing_files(values, folder)) if files_needed else []
     if "folder" in values:
         mistakes.append((("folder",), unknown_name("folder", _keys(), "key")))
     wanted = {key: value for key, value in values.items() if key != "folder"}
@@ -155,7 +167,7 @@ def _as_written(location: KeyPath, values: Mapping[str, Any]) -> KeyPath:
 
 
 def _missing_files(values: Mapping[str, Any], folder: Path) -> Iterator[Mistake]:
-    for path, name in _named_files(values):
+    for path, name in named_files(values):
         if isinstance(name, str) and name and not is_remote(name) and not _exists(folder / name):
             yield path, f"there is no file {(folder / name).absolute()}. Check name and folder."
 
@@ -167,13 +179,16 @@ def _exists(path: Path) -> bool:
         return False
 
 
-def _named_files(values: Mapping[str, Any]) -> Iterator[tuple[KeyPath, object]]:
+def named_files(values: Mapping[str, Any]) -> Iterator[tuple[KeyPath, object]]:
     """Yield path and value of every key that names a file, where it stands."""
     single = (("orthomosaic", "path"), ("elevation", "path"), ("targets", "marks"), ("geoid", "grid"))
     for name, key in single:
         yield from _entry(values.get(name), (name,), key)
     for path, table in _tables(values, "points"):
         yield from _entry(table, path, "path")
+        for at, seal in _entry(table, path, "sealed"):
+            if isinstance(seal, str) and not is_sha256(seal):
+                yield at, seal
     for path, base in _tables(values, "base"):
         for side in ("assumed", "precise"):
             for at, position in _entry(base, path, side):

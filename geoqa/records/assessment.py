@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 
 from geoqa.numerics.arrays import FloatArray, frozen
+from geoqa.records.base import BaseCorrection
 from geoqa.records.evidence import PointEvidence
 from geoqa.records.measurements import Backdrop, RasterInfo, RasterPatch, SurfaceSamples, TargetFixes
 from geoqa.records.points import Checkpoints, CommonFrame
@@ -18,6 +19,7 @@ from geoqa.records.results import (
     Verdict,
 )
 from geoqa.records.settings import Settings
+from geoqa.records.survey import SurveyQuality
 
 
 @dataclass(frozen=True)
@@ -56,13 +58,47 @@ class Provenance:
         object.__setattr__(self, "versions", MappingProxyType(dict(self.versions)))
 
 
+@dataclass(frozen=True)
+class Seal:
+    """A file of checkpoints held against the hash that was issued before the products were made.
+
+    Attributes
+    ----------
+    sealed_sha256, sha256
+        The hash that was issued, and that of the file now.
+    issued
+        When the seal says that it was issued, ISO 8601, or None. Only who got it then can vouch for that.
+    """
+
+    path: str
+    sealed_sha256: str
+    sha256: str
+    issued: str | None = None
+
+    @property
+    def matches(self) -> bool:
+        """Return whether the file is the one that was sealed."""
+        return self.sealed_sha256 == self.sha256
+
+    @property
+    def sentence(self) -> str:
+        """Return the outcome in words."""
+        when = "" if self.issued is None else f" on {self.issued}"
+        if self.matches:
+            return f"{self.path} is byte for byte the file that was sealed{when}."
+        return (
+            f"{self.path} is not the file that was sealed{when}: its SHA-256 is {self.sha256}, the seal says "
+            f"{self.sealed_sha256}. That the checkpoints are independent of the products is not shown."
+        )
+
+
 @dataclass(frozen=True, eq=False)
 class Assessment:
     """The result of one check.
 
     Attributes
     ----------
-    frame, checkpoints, fixes, samples, residuals
+    frame, checkpoints, survey_quality, fixes, samples, residuals
         The line, one row a point in all of them, in the same order.
     statistics, statistics_by
         Of the used points, and by group: grouping name → group → statistics.
@@ -70,12 +106,16 @@ class Assessment:
         Warnings for the user, as sentences, in the order they arose.
     assumptions
         What was taken to be so because nothing said otherwise.
+    base
+        Corrections of the bases that points or products rest on.
     patches
         For each point the window of the orthomosaic around its target, or None.
     backdrop
         The orthomosaic decimated and grey, or None.
     evidence
         What the points can show, and what not.
+    seals
+        Files of checkpoints that were sealed before, held against their seals.
     mapped_area_m : array, shape (k, 2)
         Outline of the product, easting and northing in the common frame; k = 0 where unknown.
     """
@@ -86,6 +126,7 @@ class Assessment:
     elevation: RasterInfo | None
     frame: CommonFrame
     checkpoints: Checkpoints
+    survey_quality: SurveyQuality
     fixes: TargetFixes
     samples: SurfaceSamples
     residuals: ResidualSet
@@ -100,10 +141,12 @@ class Assessment:
     messages: tuple[str, ...]
     provenance: Provenance
     mapped_area_m: FloatArray
+    base: tuple[BaseCorrection, ...] = ()
     patches: tuple[RasterPatch | None, ...] = ()
     backdrop: Backdrop | None = None
     cautions: tuple[str, ...] = field(default=())
     evidence: PointEvidence = field(default_factory=PointEvidence)
+    seals: tuple[Seal, ...] = ()
 
     def __post_init__(self) -> None:
         """Make arrays and mappings read-only."""

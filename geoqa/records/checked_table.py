@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Mapping
 from difflib import get_close_matches
-from typing import Any, Self
+from typing import Any, ClassVar, Self
 
 from pydantic import BaseModel, ConfigDict, ModelWrapValidatorHandler, ValidationError, model_validator
 from pydantic_core import ErrorDetails, InitErrorDetails, PydanticCustomError
@@ -32,6 +32,9 @@ class Table(BaseModel):
     """A table of the settings file: unknown keys, wrong values and broken rules are mistakes."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
+
+    # What to say of a missing key, where “Add it” is not enough.
+    missing_words: ClassVar[Mapping[str, str]] = {}
 
     @classmethod
     def broken_rules(cls, given: Mapping[str, Any]) -> Iterator[str]:
@@ -63,6 +66,8 @@ class Table(BaseModel):
         if kind == "extra_forbidden" and len(mistake["loc"]) == 1:
             known = tuple(name for name, field in cls.model_fields.items() if not field.exclude)
             kind = broken_rule(unknown_name(str(mistake["loc"][0]), known, "key"))
+        elif kind == "missing" and mistake["loc"][0] in cls.missing_words:
+            kind = broken_rule(cls.missing_words[str(mistake["loc"][0])])
         elif kind == RULE:
             kind = broken_rule(mistake["msg"])
         context = mistake.get("ctx", {})

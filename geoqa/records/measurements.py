@@ -63,6 +63,9 @@ class RasterInfo:
         Decimation factors of the overviews, finest first; empty where there are none.
     notes
         Sentences that the user should know (strips, AREA_OR_POINT, missing overviews).
+    ground_axes_m : array, shape (2, 2), or None
+        From (row, col) steps to metres east and north in the middle of the raster, where the CRS does not
+        count metres on the ground (degrees, Web Mercator); None where it does.
     """
 
     path: str
@@ -80,6 +83,12 @@ class RasterInfo:
     luma: bool = False
     epoch: float | None = None
     notes: tuple[str, ...] = ()
+    ground_axes_m: FloatArray | None = None
+
+    def __post_init__(self) -> None:
+        """Make the array read-only."""
+        if self.ground_axes_m is not None:
+            object.__setattr__(self, "ground_axes_m", frozen(self.ground_axes_m))
 
     @property
     def unit_m(self) -> float:
@@ -88,16 +97,20 @@ class RasterInfo:
 
     @property
     def cell_axes_m(self) -> FloatArray:
-        """Return the 2 × 2 matrix from (row, col) steps to (east, north) metres."""
+        """Return the 2 × 2 matrix from (row, col) steps to (east, north) metres; NaN where not known."""
+        if self.ground_axes_m is not None:
+            return self.ground_axes_m
+        if self.unit is None:
+            return np.full((2, 2), np.nan)
         t = self.transform
         steps: FloatArray = np.array([[t.b, t.a], [t.e, t.d]]) * self.unit_m
         return steps
 
     @property
     def cell_size_m(self) -> float:
-        """Return the side of a square cell of the same area, in metres."""
-        t = self.transform
-        return float(abs(t.a * t.e - t.b * t.d) ** 0.5) * self.unit_m
+        """Return the side of a square cell of the same area, in metres; NaN where not known."""
+        (east_down, east_across), (north_down, north_across) = self.cell_axes_m
+        return float(abs(east_across * north_down - east_down * north_across) ** 0.5)
 
 
 @dataclass(frozen=True, eq=False)

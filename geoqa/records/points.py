@@ -1,14 +1,20 @@
 """Points: as surveyed, and as brought into the common frame of the products."""
 
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from types import MappingProxyType
+from typing import Any, Self
 
+import numpy as np
 import pyproj
 
 from geoqa.numerics.arrays import FloatArray, IntArray, frozen
+from geoqa.records.settings import SiteGrid
 from geoqa.units import LinearUnit
+
+# Further column of points at the ends of vectors: geocentric coordinates that the vector starts from, metres.
+VECTOR_START = "vector_start"
 
 
 class Role(StrEnum):
@@ -121,6 +127,9 @@ class CommonFrame:
         Coordinate epoch, decimal year, or None.
     assumptions
         Sentences that the user must know: what was taken to be so because nothing said otherwise.
+    site_grid
+        Where the products, and so all positions, are in coordinates of the site: how these follow from
+        those of `crs`; else None.
     """
 
     crs: pyproj.CRS
@@ -128,12 +137,14 @@ class CommonFrame:
     height_system: str
     epoch: float | None = None
     assumptions: tuple[str, ...] = ()
+    site_grid: SiteGrid | None = None
 
     @property
     def name(self) -> str:
         """Return the name and code of the CRS, for captions; a code that only resembles it is no name."""
         authority = self.crs.to_authority(min_confidence=100)
-        return f"{self.crs.name} ({':'.join(authority)})" if authority else str(self.crs.name)
+        name = f"{self.crs.name} ({':'.join(authority)})" if authority else str(self.crs.name)
+        return name if self.site_grid is None else f"site grid, scaled from {name}"
 
 
 @dataclass(frozen=True, eq=False)
@@ -147,16 +158,22 @@ class CoordinateStep:
     operation
         Name or definition of the operation, with its code or grid.
     accuracy_m
-        Stated accuracy of the operation, metres, or None where it has none (exact).
+        Stated accuracy of the operation, metres, or None where it is exact or states none.
     change_m : array, shape (n, 3)
         What the step did to each point, east, north, up in metres; NaN where a change has no
         meaning (a change of projection).
+    grids
+        Files that PROJ reads for the operation.
+    exact
+        False where the operation is not exact though it states no accuracy.
     """
 
     title: str
     operation: str
     accuracy_m: float | None
     change_m: FloatArray
+    grids: tuple[str, ...] = ()
+    exact: bool = True
 
     def __post_init__(self) -> None:
         """Make the array read-only."""
@@ -167,6 +184,8 @@ class CoordinateStep:
 class Checkpoints:
     """Points of all files in the common frame, one row a point.
 
+    As they come from the files, an id may stand in several rows; `geoqa.survey` makes one row of them.
+
     Attributes
     ----------
     position_m : array, shape (n, 3)
@@ -176,9 +195,12 @@ class Checkpoints:
     steps
         For each point the steps that brought it here, as (step, row in the step).
     survey
-        The files as read; `survey_index` (n, 2) gives file number and row of each point.
+        The files as read; `survey_index` (n, 2) gives file number and row of each point, the first
+        one where it is the mean of several.
     assumptions, messages
         Sentences: what was taken to be so because nothing said otherwise, and warnings.
+    disagreeing
+        Rows of the points whose occupations disagree so much that they do not count.
     """
 
     ids: tuple[str, ...]
@@ -194,6 +216,7 @@ class Checkpoints:
     file_steps: tuple[tuple[CoordinateStep, ...], ...]
     assumptions: tuple[str, ...] = ()
     messages: tuple[str, ...] = ()
+    disagreeing: tuple[int, ...] = ()
 
     def __post_init__(self) -> None:
         """Make the arrays read-only."""
@@ -204,6 +227,26 @@ class Checkpoints:
     def __len__(self) -> int:
         """Return the number of points."""
         return len(self.ids)
+
+    def take(self, rows: Sequence[int]) -> Self:
+        """Return the points of these rows, in their order; the files stay whole."""
+        named = ("ids", "roles", "fixes", "covers", "sessions", "targets")
+        columns: dict[str, Any] = {name: [getattr(self, name)[row] for row in rows] for name in named}
+        chosen = np.asarray(rows, dtype=int)
+        return replace(
+            self,
+            **{name: tuple(values) for name, values in columns.items()},
+            position_m=self.position_m[chosen],
+            sigma_m=self.sigma_m[chosen],
+            survey_index=self.survey_index[chosen],
+            disagreeing=tuple(place for place, row in enumerate(rows) if row in self.disagreeing),
+        )
+
+    @property
+    def grids(self) -> tuple[str, ...]:
+        """Return the grids that PROJ read for any of the points, each once."""
+        named = [grid for steps in self.file_steps for step in steps for grid in step.grids]
+        return tuple(dict.fromkeys(named))
 
     def origin(self, index: int) -> str:
         """Return where a point was read: `points.csv, line 9`."""
@@ -221,3 +264,7 @@ class Checkpoints:
         file, row = self.survey_index[index]
         column = self.survey[file].attributes.get(name)
         return None if column is None else column[row]
+
+    def has_attribute(self, name: str) -> bool:
+        """Return whether one of the files has this further column."""
+        return any(name in part.attributes for part in self.survey)

@@ -22,6 +22,7 @@ class UseReason(StrEnum):
     ROLE_UNUSED = "set unused"
     FLOAT_FIX = "float fix"
     AUTONOMOUS_FIX = "autonomous fix"
+    OCCUPATIONS_DISAGREE = "occupations disagree"
     NO_ORTHOMOSAIC = "no orthomosaic"
     NO_ELEVATION = "no elevation raster"
     HEIGHT_ONLY = "height-only point"

@@ -4,10 +4,21 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, ConfigDict, Field, Strict
+from pydantic import BeforeValidator, ConfigDict, Field
 from pydantic.json_schema import SkipJsonSchema
 
+from geoqa.records.base_settings import Base
 from geoqa.records.checked_table import Table, broken_rule, unknown_name
+from geoqa.records.setting_types import (
+    CrsText,
+    Epoch,
+    Flag,
+    Length,
+    Metres,
+    NonEmpty,
+    Number,
+)
+from geoqa.records.survey_settings import Survey
 from geoqa.units import LinearUnit
 
 # Names of the columns of a points file, in the order in which they are explained to the user.
@@ -16,11 +27,6 @@ POINT_COLUMNS = (
     *("sd_east", "sd_north", "sd_up", "role", "fix", "time", "occupation", "session", "cover"),
     *("target", "target_height", "antenna_height", "separation", "description"),
 )
-
-
-def _crs_text(value: object) -> object:
-    # People write `crs = 25833`; the authority is EPSG then.
-    return f"EPSG:{value}" if isinstance(value, int) and not isinstance(value, bool) else value
 
 
 def _listed(value: object) -> object:
@@ -33,15 +39,6 @@ def _point_column(value: object) -> object:
     return value
 
 
-NonEmpty = Annotated[str, Field(min_length=1)]
-CrsText = Annotated[NonEmpty, BeforeValidator(_crs_text, json_schema_input_type=NonEmpty | int)]
-Flag = Annotated[bool, Strict()]
-Number = Annotated[float, Strict(), Field(allow_inf_nan=False)]
-Metres = Annotated[Number, Field(gt=0, json_schema_extra={"x-ogc-unit": "m"})]
-Length = Annotated[Number, Field(json_schema_extra={"x-ogc-unit": "m"})]
-Epoch = Annotated[Number, Field(ge=1900, le=2100, description="Coordinate epoch, decimal year")]
-Latitude = Annotated[Number, Field(ge=-90, le=90, description="Degrees")]
-Longitude = Annotated[Number, Field(ge=-360, le=360, description="Degrees")]
 PointColumn = Annotated[
     str, BeforeValidator(_point_column), Field(json_schema_extra={"enum": list(POINT_COLUMNS)})
 ]
@@ -85,65 +82,11 @@ class Points(Table):
     unit: LinearUnit | None = Field(None, description="Unit of easting and northing")
     height_unit: LinearUnit | None = Field(None, description="Unit of the heights; that of `unit` if absent")
     layout: str | None = Field(None, description="Column order (PNEZD …) of a list without a header row")
+    known: Flag = Field(default=False, description="Published positions of marks, not measured ones")
+    sealed: NonEmpty | None = Field(None, description="SHA-256 issued before processing, or the seal file")
     columns: dict[PointColumn, NonEmpty] = Field(
         default_factory=dict, description="Our name → name in header"
     )
-
-
-class Position(Table):
-    """A position of the base: geographic, projected, geocentric or from a SINEX file."""
-
-    latitude: Latitude | None = None
-    longitude: Longitude | None = None
-    easting: Number | None = Field(None, description="In the unit of the CRS")
-    northing: Number | None = Field(None, description="In the unit of the CRS")
-    height: Number | None = Field(None, description="In the unit of the CRS; metres beside degrees")
-    x: Length | None = Field(None, description="Geocentric")
-    y: Length | None = Field(None, description="Geocentric")
-    z: Length | None = Field(None, description="Geocentric")
-    sinex: NonEmpty | None = Field(None, description="SINEX file that holds the position")
-    site: str | None = Field(None, description="Station in the SINEX file")
-    crs: CrsText | None = Field(None, description="CRS of this position; that of the table if absent")
-    epoch: Epoch | None = None
-    sigma_m: tuple[Metres, Metres, Metres] | None = Field(None, description="1 sigma east, north, up")
-    sigma_95_m: tuple[Metres, Metres, Metres] | None = Field(None, description="95 % east, north, up")
-
-    @classmethod
-    def broken_rules(cls, given: Mapping[str, Any]) -> Iterator[str]:
-        """Yield where the position is not stated in exactly one way, or its sigma twice."""
-        ways = (
-            ("latitude", "longitude", "height"),
-            ("easting", "northing", "height"),
-            ("x", "y", "z"),
-            ("sinex", "site"),
-        )
-        keys = {key for way in ways for key in way if key in given}
-        complete = keys in [set(way) for way in ways] or keys == {"sinex"}
-        if not complete:
-            choice = "; ".join(", ".join(way) for way in ways)
-            yield f"a position is one of {choice}; found {', '.join(sorted(keys)) or 'none of them'}."
-        if "sigma_m" in given and "sigma_95_m" in given:
-            yield "give sigma_m (1 sigma) or sigma_95_m (95 %), not both."
-
-
-class Base(Table):
-    """A base that was placed approximately, and its position as known later."""
-
-    session: str | None = Field(None, description="Session of the base, where there are several")
-    assumed: Position = Field(description="Where the base was taken to stand")
-    precise: Position = Field(description="Where it stands as known later")
-    crs: CrsText | None = Field(None, description="CRS of both positions")
-    epoch: Epoch | None = None
-    reference: Literal["mark", "antenna reference point"] = Field("mark", description="What is positioned")
-    antenna_height_m: Length | None = Field(None, description="Height of the antenna above the mark")
-    points_use: Literal["assumed", "precise"] = Field(description="What the points rest on")
-    products_use: Literal["assumed", "precise", "independent"] = Field(description="And the products")
-
-    @classmethod
-    def broken_rules(cls, given: Mapping[str, Any]) -> Iterator[str]:
-        """Yield where the antenna height and what the position refers to do not go together."""
-        if given.get("reference") == "antenna reference point" and "antenna_height_m" not in given:
-            yield "reference = “antenna reference point” needs antenna_height_m, its height above the mark."
 
 
 class Geoid(Table):
@@ -260,6 +203,7 @@ class Settings(Table):
     geoid: Geoid | None = None
     site_grid: SiteGrid | None = None
     targets: Targets = Targets()
+    survey: Survey = Survey()
     requirement: Requirement = Requirement()
     deliver: Deliver = Deliver()
     limits: Limits = Limits()
@@ -277,11 +221,18 @@ class Settings(Table):
             yield "nothing to compare the points with: give [orthomosaic], [elevation] or targets.marks."
         if given.get("points") in ([], ()):
             yield "points is an empty list: give at least one [[points]] table."
+        tables = _as_list(given.get("points"))
+        if tables and all(_value(table, "known") is True for table in tables):
+            yield "every table of points is known: give a table with the measured points as well."
         bases = given.get("base")
         if isinstance(bases, list | tuple) and len(bases) > 1:
             sessions = [_value(base, "session") for base in bases]
             if None in sessions or len(set(map(str, sessions))) < len(sessions):
                 yield "several bases are told apart by their session: give each [[base]] one of its own."
+
+
+def _as_list(given: object) -> list[object] | tuple[object, ...]:
+    return given if isinstance(given, list | tuple) else [] if given is None else [given]
 
 
 def _value(table: object, key: str) -> object:
@@ -297,3 +248,8 @@ def is_remote(path: str) -> bool:
     (True, False)
     """
     return "://" in path or path.startswith("/vsi")
+
+
+def is_sha256(text: str) -> bool:
+    """Return whether a text is a SHA-256 written in hexadecimal digits, not the name of a file."""
+    return len(text) == 64 and set(text.lower()) <= set("0123456789abcdef")

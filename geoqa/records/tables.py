@@ -5,7 +5,7 @@ survey. A missing value is NULL (empty in CSV), never 0.
 """
 
 from geoqa.records.columns import Column, ColumnType, Table
-from geoqa.records.evidence_tables import EVIDENCE, NEXT_POINTS, SUPPORT
+from geoqa.records.evidence_tables import EVIDENCE, INFLUENCE_COLUMNS, NEXT_POINTS, SIZE_COLUMNS, SUPPORT
 
 
 def _text(name: str, meaning: str) -> Column:
@@ -58,6 +58,21 @@ _TARGET_STATUS = _text(
     "target_status", "found, suspect, ambiguous, not found, marked, outside or not sought."
 )
 
+_SURVEY_QUALITY = (
+    _count("occupations", "Occupations that the surveyed position is the mean of."),
+    _count("shots", "Rows of the files that it is the mean of."),
+    _real("repeat_east_m", "m", "Largest difference of its occupations, east; NULL where there is one."),
+    _real("repeat_north_m", "m", "Largest difference of its occupations, north; NULL where there is one."),
+    _real("repeat_up_m", "m", "Largest difference of its occupations, up; NULL where there is one."),
+    _real("sigma_reported_east_m", "m", "Standard deviation east as the files give it, median of its shots."),
+    _real(
+        "sigma_reported_north_m", "m", "Standard deviation north as the files give it, median of its shots."
+    ),
+    _real("sigma_reported_up_m", "m", "Standard deviation up as the files give it, median of its shots."),
+    _text("survey_flags", "What was noticed about its survey, joined by “; ”."),
+    _text("survey_reasons", "The same in sentences where there is more to say, joined by “; ”."),
+)
+
 CHECKPOINTS = Table(
     "checkpoints",
     "Checkpoints",
@@ -73,9 +88,9 @@ CHECKPOINTS = Table(
         _text("cover", "Ground cover: hard, bare or vegetated."),
         _text("session", "Session of the survey."),
         _text("target", "Kind of target as the survey names it; none for a height-only point."),
-        _text("time", "Time of the survey, as in the file."),
-        _text("occupation", "Occupation, as in the file."),
-        _text("antenna_height", "Antenna height, as in the file."),
+        _text("time", "Time of the survey, as in the file; of the first shot where there are several."),
+        _text("occupation", "Occupation, as in the file; of the first shot where there are several."),
+        _text("antenna_height", "Antenna height, as in the file; of the first shot likewise."),
         _text("separation", "Geoid separation, as in the file."),
         _text("description", "Description, as in the file."),
         _real("survey_easting_m", "m", "Surveyed easting in the common frame."),
@@ -95,8 +110,8 @@ CHECKPOINTS = Table(
             "Vertical residual, product minus survey: above zero the product is too high.",
         ),
         _HORIZONTAL_LENGTH,
-        _real("influence_horizontal", None, "Share in the horizontal sum of squares; NULL if not used."),
-        _real("influence_vertical", None, "Share in the vertical sum of squares; NULL if not used."),
+        *INFLUENCE_COLUMNS,
+        *_SURVEY_QUALITY,
         _real("sigma_survey_east_m", "m", "Standard deviation of the survey, east, 1 sigma."),
         _real("sigma_survey_north_m", "m", "Standard deviation of the survey, north, 1 sigma."),
         _real("sigma_survey_up_m", "m", "Standard deviation of the survey, up, 1 sigma."),
@@ -214,14 +229,7 @@ STATISTICS = Table(
         _real("median_m", "m", "Median."),
         _real("nmad_m", "m", "Normalised median absolute deviation."),
         _real("max_abs_m", "m", "Largest absolute residual, or longest vector."),
-        _real("mean_interval_low_m", "m", "Lower end of the two-sided 95 % interval of the mean."),
-        _real("mean_interval_high_m", "m", "Upper end of the two-sided 95 % interval of the mean."),
-        _real("skewness", None, "Skewness, divisors n."),
-        _real("quantile683_m", "m", "68.3 % quantile of the sizes, linear between ranks."),
-        _real("quantile95_m", "m", "95 % quantile of the sizes, linear between ranks."),
-        _real("error50_m", "m", "LE50, or CE50 by exact integration for horizontal."),
-        _real("error90_m", "m", "LE90, or CE90 by exact integration for horizontal."),
-        _real("error95_m", "m", "LE95, or CE95 by exact integration for horizontal."),
+        *SIZE_COLUMNS,
         _text("relative_to", "What an accuracy figure is relative to."),
     ),
 )

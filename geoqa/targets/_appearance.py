@@ -20,15 +20,15 @@ from geoqa.targets._pattern import PanelPattern, cover
 GROUND_REACH = 1.5
 # Larger panels are averaged to about this side: it shows already what tells them from look-alikes.
 _WORKING_SIDE_PX = 12.0
-_MAX_ITERATIONS = 12
+_MAX_ITERATIONS = 8
 # Shares of the side: a last step below the first ends the fit, a centre beyond the second drops it.
 _CONVERGED, _FARTHEST = 3e-4, 0.35
 _LARGEST_CHANGE = 1.6
-# A fit that explains less than this of the panel after so many steps is given up: it saves most of the time
-# where there is no target.
-_LOOK_AFTER, _LEAST_EXPLAINED = 3, 0.5
+# After so many steps a fit that explains less than this of the panel is given up: a panel has come to rest by
+# then, and most of the time would be spent where there is none.
+_LEAST_EXPLAINED = {3: 0.55, 5: 0.75}
 # What is known beforehand, as standard deviations: the centre in sides, each axis in its length, and the
-# logarithm of the blur.
+# logarithm of the blur about a usual one.
 _PRIOR_CENTRE, _PRIOR_AXES, _PRIOR_BLUR = 0.2, 0.12, 0.35
 _USUAL_BLUR_PX = 0.9
 _DERIVATIVE_STEP = 1e-3
@@ -119,7 +119,7 @@ def fit_panel(grey: FloatArray, valid: BoolArray, pattern: PanelPattern, start: 
         return None
     for iteration in range(_MAX_ITERATIONS):
         fit = _levels(sight, pattern, shape)
-        if iteration == _LOOK_AFTER and fit.explained < _LEAST_EXPLAINED:
+        if fit.explained < _LEAST_EXPLAINED.get(iteration, -np.inf):
             return None
         step = _step(sight, pattern, fit, first)
         shape = shape.moved(step)

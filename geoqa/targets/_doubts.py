@@ -42,7 +42,7 @@ def doubts(find: Find, centre: SymmetryFit | None, rival: Find | None, size_px: 
     else:
         found += _doubts_about_centre(find, centre)
     ratio = find.evidence.size_ratio
-    if size_px is not None and not 1 / _SIZE_TOLERANCE <= ratio <= _SIZE_TOLERANCE:
+    if size_px is not None and ratio is not None and not 1 / _SIZE_TOLERANCE <= ratio <= _SIZE_TOLERANCE:
         message = f"it is {find.size_px:.1f} px wide where {size_px:.1f} px were expected"
         found.append(Doubt("size mismatch", message))
     return found
@@ -69,11 +69,19 @@ def remarks(find: Find, patch: RasterPatch) -> list[str]:
     footprint = _footprint(find, patch.valid.shape)
     if _saturated_share(patch, footprint) > _SATURATED_SHARE:
         flags.append("over-exposed")
-    if footprint.sum() < _WHOLE_SHARE * find.size_px**2:
+    if not _is_whole(find, patch.valid.shape):
         flags.append("at window edge")
-    elif patch.valid[footprint].mean() < _WHOLE_SHARE:
+    if footprint.any() and patch.valid[footprint].mean() < _WHOLE_SHARE:
         flags.append("partly without data")
     return flags
+
+
+def _is_whole(find: Find, shape: tuple[int, ...]) -> bool:
+    """Return whether all four corners of the panel lie in the window."""
+    corners = np.linalg.solve(find.fit.shape.axes, np.array([[1, 1, -1, -1], [1, -1, 1, -1]]))
+    rows, cols = corners + np.array([[find.row], [find.col]])
+    inside = (rows >= 0) & (rows <= shape[0]) & (cols >= 0) & (cols <= shape[1])
+    return bool(inside.all())
 
 
 def _footprint(find: Find, shape: tuple[int, ...]) -> BoolArray:

@@ -34,7 +34,7 @@ class Evidence:
     size_px
         Side of a square of the same area.
     size_ratio
-        That side over the known one; 1 where none is known.
+        That side over the known one, or None where none is known.
     strength
         Correlation of the block averages with the pattern.
     """
@@ -45,7 +45,7 @@ class Evidence:
     relative_contrast: float
     softness: float
     size_px: float
-    size_ratio: float
+    size_ratio: float | None
     strength: float
 
     def score(self) -> float:
@@ -55,13 +55,14 @@ class Evidence:
         noise 8 to 60, lossless to JPEG quality 75, affine up to 12 %, contrast down to 44 grey values of
         256) and 19 000 candidates in windows without one: textures, stones, stripes, crossing lines,
         corners of boxes, parking lots, chequered floors, and orthophotos of trees, fields and a river.
+        Where no size is known, many are tried, so that the odds beforehand are lower.
         """
         log_odds = (
-            -3.0
+            (-3.0 if self.size_ratio is None else -1.5)
             - 5.8 * log10(max(1.0 - self.explained, 0.01))
             - 20.0 * _between(self.continuation - 0.25, 0.0, 0.75)
             - 25.0 * min(log(self.aspect), 1.0) ** 2
-            - 60.0 * min(abs(log(self.size_ratio)), 1.0) ** 2
+            - 60.0 * min(abs(log(self.size_ratio or 1.0)), 1.0) ** 2
             - 38.0 * _between(self.softness - 0.08, 0.0, 0.2)
             + 4.5 * _between(log(max(self.relative_contrast, 1e-9) / 0.2), -2.0, 0.0)
             - 2.2 * _between(log(self.size_px / 16.0), -1.0, 0.0)
@@ -81,7 +82,7 @@ def weigh(fit: PanelFit, pattern: PanelPattern, strength: float, known_size_px: 
         relative_contrast=abs(fit.contrast) / max(abs(fit.middle), 1e-300),
         softness=fit.shape.blur_px / size_px,
         size_px=size_px,
-        size_ratio=1.0 if known_size_px is None else size_px / known_size_px,
+        size_ratio=None if known_size_px is None else size_px / known_size_px,
         strength=strength,
     )
 

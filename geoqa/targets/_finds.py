@@ -25,8 +25,9 @@ _SAME_PLACE, _SAME_SIZE = 0.3, 1.3
 APART_SIDES = 0.7
 # Once a panel is found, only candidates this close to it in strength can compete.
 _COMPETING_STRENGTH = 0.8
-# The centre comes from what lies so far within the outline, where hardly any ground shows through the blur.
-_OUTLINE_MARGIN_PX = 0.7
+# The centre comes from what lies so far within the outline, where hardly any ground shows through the blur,
+# and is at least this steep, as a share of the steepest.
+_OUTLINE_MARGIN_PX, _LEAST_STEEPNESS = 0.5, 0.05
 # Slight smoothing before the spline; see `smooth_picture`.
 _SMOOTHING_PX = 0.6
 _SPLINE_MARGIN_PX = 8
@@ -79,27 +80,31 @@ def examine(picture: FloatArray, valid: BoolArray, area: SearchArea, pattern: Pa
     return sorted(finds, key=lambda find: -find.score)
 
 
-def refine(picture: FloatArray, valid: BoolArray, find: Find) -> SymmetryFit | None:
+def refine(picture: FloatArray, valid: BoolArray, find: Find, pattern: PanelPattern) -> SymmetryFit | None:
     """Return the centre of symmetry of a find, in pixels of the window, or None where there is none."""
     half = int(np.ceil(0.75 * find.size_px))
     reach = half + _SPLINE_MARGIN_PX
     top, left = max(0, int(find.row) - reach), max(0, int(find.col) - reach)
     near = slice(top, int(find.row) + reach + 1), slice(left, int(find.col) + reach + 1)
     surface = smooth_picture(picture[near], valid[near], _SMOOTHING_PX)
-    fit = fit_symmetry_centre(
-        surface, find.row - top, find.col - left, _inside(find, half), smoothing_px=_SMOOTHING_PX
-    )
+    edges = _edges(find, pattern, half)
+    fit = fit_symmetry_centre(surface, find.row - top, find.col - left, edges, smoothing_px=_SMOOTHING_PX)
     return None if fit is None else replace(fit, row=fit.row + top, col=fit.col + left)
 
 
-def _inside(find: Find, half: int) -> BoolArray:
-    """Return the offsets from the centre that lie on the panel and clear of its outline."""
+def _edges(find: Find, pattern: PanelPattern, half: int) -> BoolArray:
+    """Return the offsets from the centre that lie about the pattern's edges and clear of the outline.
+
+    What lies between the edges knows nothing of the centre and would only add its noise.
+    """
     offsets = np.arange(-half, half + 1.0)
-    axes = find.fit.shape.axes
-    u = axes[0, 0] * offsets[:, None] + axes[0, 1] * offsets
-    v = axes[1, 0] * offsets[:, None] + axes[1, 1] * offsets
-    inside: BoolArray = np.maximum(np.abs(u), np.abs(v)) <= 1.0 - 2.0 * _OUTLINE_MARGIN_PX / find.size_px
-    return inside
+    shape = find.fit.shape
+    u, v = shape.own_axes(shape.row + offsets[:, None], shape.col + offsets)
+    blur = 2.0 * hypot(shape.blur_px, _SMOOTHING_PX) / find.size_px
+    steepness = np.hypot(*np.gradient(pattern.tone(u, v, blur)))
+    inside = np.maximum(np.abs(u), np.abs(v)) <= 1.0 - 2.0 * _OUTLINE_MARGIN_PX / find.size_px
+    edges: BoolArray = inside & (steepness > _LEAST_STEEPNESS * steepness[inside].max(initial=0.0))
+    return edges
 
 
 def _alike(one: Candidate, other: Candidate) -> bool:

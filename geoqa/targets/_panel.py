@@ -41,7 +41,7 @@ def locate_panel(patch: RasterPatch, search: TargetSearch, pattern: PanelPattern
         reason = f"two candidates of equal standing, {away:.0f} px apart"
         status = TargetStatus.AMBIGUOUS
         return TargetFix(status, pattern.kind, score=best.score, flags=("ambiguous",), reason=reason)
-    centre = refine(picture, valid, best)
+    centre = refine(picture, valid, best, pattern)
     if centre is not None and not area.holds(centre.row, centre.col):
         return _not_found(pattern, best.score, "the panel lies just outside the search radius")
     against = doubts(best, centre, rival, search.size_px)

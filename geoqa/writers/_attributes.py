@@ -131,6 +131,9 @@ def _provenance(assessment: Assessment) -> Iterator[Row]:
     yield "frame", "height system", frame.height_system, None
     if frame.epoch is not None:
         yield "frame", "coordinate epoch", repr(frame.epoch), None
+    for item in assessment.base:
+        name = "correction" if item.session is None else f"correction, session {item.session}"
+        yield "base", name, item.source, None
     for topic, files in (("input", provenance.inputs), ("grid", provenance.grids)):
         yield from (_file_row(topic, file) for file in files)
     yield from (("version", name, version, None) for name, version in provenance.versions.items())

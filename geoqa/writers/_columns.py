@@ -11,6 +11,7 @@ from geoqa.numerics.arrays import FloatArray, IntArray
 from geoqa.records.assessment import Assessment
 from geoqa.records.columns import Column, ColumnType
 from geoqa.records.points import Checkpoints, CoordinateStep
+from geoqa.records.survey import SurveyQuality
 from geoqa.records.tables import CHECKPOINTS
 from geoqa.writers._evidence_rows import influence_columns
 
@@ -29,6 +30,7 @@ def checkpoint_columns(assessment: Assessment) -> Columns:
         **_surveyed(assessment.checkpoints),
         **_positions(assessment),
         **influence_columns(assessment),
+        **_survey_quality(assessment.survey_quality),
         **use_columns(assessment),
         **target_columns(assessment),
         **_surface(assessment),
@@ -150,6 +152,22 @@ def _positions(assessment: Assessment) -> Columns:
         **_split("sigma_survey_{}_m", ("east", "north", "up"), residuals.sigma_survey_m),
         **_split("sigma_product_{}_m", ("east", "north", "up"), residuals.sigma_product_m),
     }
+
+
+def _survey_quality(quality: SurveyQuality) -> Columns:
+    return {
+        "occupations": quality.occupations,
+        "shots": quality.shots,
+        **_split("repeat_{}_m", ("east", "north", "up"), quality.spread_m),
+        **_split("sigma_reported_{}_m", ("east", "north", "up"), quality.sigma_reported_m),
+        "survey_flags": _joined_once(quality.flags),
+        "survey_reasons": [joined(quality.reasons.get(row, ())) for row in range(len(quality))],
+    }
+
+
+def _joined_once(values: Sequence[tuple[StrEnum, ...]]) -> list[str | None]:
+    texts = {value: joined(value) for value in set(values)}
+    return [texts[value] for value in values]
 
 
 def _split(pattern: str, names: tuple[str, ...], values: FloatArray) -> Columns:

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from geoqa.numerics.arrays import FloatArray
 from geoqa.records.assessment import Assessment
@@ -114,17 +115,22 @@ def _draw_backdrop(axes: "Axes", backdrop: Backdrop) -> None:
     rows, cols = backdrop.grey.shape
     to_ground = Affine2D(np.array([[t.a, t.b, t.c], [t.d, t.e, t.f], [0.0, 0.0, 1.0]]))
     axes.imshow(
-        np.ma.masked_invalid(pale(backdrop.grey)),
+        _pixels(backdrop.grey),
         extent=(0, cols, rows, 0),
         origin="upper",
         transform=to_ground + axes.transData,
-        cmap="gray",
-        vmin=0,
-        vmax=1,
         interpolation="bilinear",
         aspect="auto",
         zorder=0,
     )
+
+
+def _pixels(grey: FloatArray) -> NDArray[np.uint8]:
+    """Return the pale picture as red, green, blue, opacity, shape (rows, cols, 4); nothing where unknown."""
+    # Drawn from numbers of 8 bits, since matplotlib takes several times the memory for a table of colours.
+    known = np.isfinite(grey)
+    shade = np.where(known, np.round(255 * pale(grey)), 255).astype(np.uint8)
+    return np.stack([shade, shade, shade, np.where(known, 255, 0).astype(np.uint8)], axis=-1)
 
 
 def _draw_outline(axes: "Axes", outline_m: FloatArray) -> None:

@@ -2,7 +2,12 @@
 
 from typing import Any
 
-from geoqa.records.assessment import Assessment, InputFile, Provenance
+import numpy as np
+
+from geoqa.accuracy.common_error import sigma_of_mean
+from geoqa.numerics.arrays import FloatArray
+from geoqa.records.assessment import Assessment, InputFile, Provenance, Seal
+from geoqa.records.base import BaseCorrection
 from geoqa.records.measurements import RasterInfo
 from geoqa.records.points import CommonFrame
 from geoqa.records.results import (
@@ -15,6 +20,7 @@ from geoqa.records.results import (
     ThreeNumbers,
     Verdict,
 )
+from geoqa.records.survey import Tie
 from geoqa.writers import _results_evidence as evidence
 
 Member = dict[str, Any]
@@ -160,6 +166,63 @@ def claim(item: Claim) -> Member:
         "sentence": item.sentence,
         **evidence.claim(item),
     }
+
+
+def tie(item: Tie) -> Member:
+    """Return what one known mark says of the survey."""
+    return {
+        "id": item.id,
+        "known": item.known_origin,
+        "measured": item.measured_origin,
+        "difference_m": item.difference_m.tolist(),
+        "tolerance_m": item.tolerance_m.tolist(),
+        "verdict": item.verdict.value,
+        "sentence": item.sentence,
+    }
+
+
+def seal(item: Seal) -> Member:
+    """Return one file of checkpoints held against its seal."""
+    return {
+        "path": item.path,
+        "sealed_sha256": item.sealed_sha256,
+        "sha256": item.sha256,
+        "issued": item.issued,
+        "verdict": "matches" if item.matches else "differs",
+        "sentence": item.sentence,
+    }
+
+
+def base(assessment: Assessment) -> list[Member]:
+    """Return the correction of each base, with what it does to the mean of its points."""
+    return [_base(item, sigma_of_mean(item, _sigmas(assessment, item))) for item in assessment.base]
+
+
+def _base(item: BaseCorrection, of_mean_m: FloatArray | None) -> Member:
+    return {
+        "session": item.session,
+        "frame": item.frame.name,
+        "epoch": item.epoch,
+        "shift_m": item.shift_enu_m.tolist(),
+        "shift_geocentric_m": item.shift_m.tolist(),
+        "distance_m": item.distance_m,
+        "sigma_m": None if item.sigma_m is None else item.sigma_m.tolist(),
+        "operation_accuracy_m": item.operation_accuracy_m,
+        "sigma_of_mean_m": None if of_mean_m is None else of_mean_m.tolist(),
+        "points_use": item.points_use,
+        "products_use": item.products_use,
+        "applied_to": item.applied_to.value,
+        "source": item.source,
+        "messages": list(item.messages),
+    }
+
+
+def _sigmas(assessment: Assessment, item: BaseCorrection) -> FloatArray:
+    """Return the standard deviations of the points that rest on a base and count, shape (n, 3)."""
+    residuals = assessment.residuals
+    of_base = [item.serves(session) for session in assessment.checkpoints.sessions]
+    counts = np.array(of_base, dtype=bool) & (residuals.horizontal.used | residuals.vertical.used)
+    return np.asarray(residuals.sigma_survey_m[counts])
 
 
 def provenance(origin: Provenance) -> Member:

@@ -1,6 +1,7 @@
 """The member `points` of results.json."""
 
 from collections.abc import Iterator
+from typing import Any
 
 import numpy as np
 
@@ -9,7 +10,8 @@ from geoqa.records.assessment import Assessment
 from geoqa.records.measurements import TargetFix
 from geoqa.records.points import Checkpoints, CoordinateStep
 from geoqa.records.results import Use
-from geoqa.writers._columns import CHUNK, plain, slope_deg, slope_effect_m
+from geoqa.records.survey import Occupation, SurveyQuality
+from geoqa.writers._columns import CHUNK, or_none, plain, slope_deg, slope_effect_m
 from geoqa.writers._json_text import Texts, encoded, filled, flags, numbers, objects, words
 
 
@@ -32,6 +34,7 @@ def points(assessment: Assessment) -> Iterator[str]:
                 "residual_m": numbers(residuals.delta_m[rows]),
                 "sigma_survey_m": numbers(residuals.sigma_survey_m[rows]),
                 "sigma_product_m": numbers(residuals.sigma_product_m[rows]),
+                "survey": _survey(assessment.survey_quality, rows),
                 "horizontal": _use(residuals.horizontal, rows),
                 "vertical": _use(residuals.vertical, rows),
                 "influence": objects(
@@ -46,6 +49,32 @@ def points(assessment: Assessment) -> Iterator[str]:
 
 def _use(use: Use, rows: slice) -> Texts:
     return objects({"used": flags(use.used[rows]), "reason": words(plain(use.reasons[rows]))})
+
+
+def _survey(quality: SurveyQuality, rows: slice) -> Texts:
+    inside = range(len(quality))[rows]
+    return objects(
+        {
+            "occupations": words(quality.occupations[rows].tolist()),
+            "count": words(quality.shots[rows].tolist()),
+            "spread_m": numbers(quality.spread_m[rows]),
+            "sigma_reported_m": numbers(quality.sigma_reported_m[rows]),
+            "flags": words(quality.flags[rows]),
+            "reasons": words([quality.reasons.get(row, ()) for row in inside]),
+            "each_occupation": [encoded(list(map(_occupation, quality.each.get(row, ())))) for row in inside],
+        }
+    )
+
+
+def _occupation(item: Occupation) -> dict[str, Any]:
+    return {
+        "session": item.session,
+        "occupation": item.label,
+        "time": item.begin,
+        "sources": list(item.origins),
+        "from_mean_m": or_none(item.from_mean_m),
+        "sigma_m": or_none(item.sigma_m),
+    }
 
 
 def _targets(fixes: tuple[TargetFix, ...]) -> Texts:

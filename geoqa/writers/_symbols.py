@@ -65,6 +65,7 @@ REASON_LETTERS = {
     UseReason.ROLE_UNUSED: "u",
     UseReason.FLOAT_FIX: "f",
     UseReason.AUTONOMOUS_FIX: "f",
+    UseReason.OCCUPATIONS_DISAGREE: "e",
     UseReason.NO_ORTHOMOSAIC: "–",
     UseReason.NO_ELEVATION: "–",
     UseReason.HEIGHT_ONLY: "h",

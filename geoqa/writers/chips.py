@@ -24,7 +24,7 @@ def write(assessment: Assessment, folder: Path) -> tuple[Path, ...]:
     surveyed, axes_m = ground_of_pixels(assessment)
     for row, path in paths.items():
         picture = chip(assessment, row, surveyed[row], axes_m[row])
-        picture.save(folder / path, format="PNG", compress_level=4)
+        picture.save(folder / path, format="PNG", compress_level=3)
     return tuple(paths.values())
 
 

@@ -56,10 +56,15 @@ def _filters() -> dict[str, Any]:
 def _content(assessment: Assessment, folder: Path) -> Mapping[str, Any]:
     from geoqa.records.cautions import CAUTIONS
     from geoqa.writers import _report_rows as rows
+    from geoqa.writers._fingerprint import short
     from geoqa.writers._frame_words import created, height_system
+    from geoqa.writers._report_base import base_rows
+    from geoqa.writers._report_survey import survey_rows, tie_rows
+    from geoqa.writers._results_document import without_points
     from geoqa.writers._signs import FINDING_SIGNS, JUDGEMENT_SIGNS, VERDICT_SIGNS
 
     shown, choice = rows.shown_rows(assessment)
+    surveyed, survey_choice = survey_rows(assessment)
     return {
         "a": assessment,
         "figures": rows.figure_rows(assessment),
@@ -67,12 +72,17 @@ def _content(assessment: Assessment, folder: Path) -> Mapping[str, Any]:
         "groups": rows.groups(assessment),
         "points": rows.point_rows(assessment, shown, pictures=_has_pictures(folder)),
         "choice": choice,
+        "surveyed": surveyed,
+        "survey_choice": survey_choice,
+        "ties": tie_rows(assessment),
+        "bases": base_rows(assessment),
         "judged": rows.judgement_value,
         "standards": _standard_titles(),
         "diagnoses": _diagnosis_titles(),
         "findings": _ranked(assessment),
         "steps": list(assessment.checkpoints.steps(_FIRST_STEPS)) if len(assessment.checkpoints) else [],
         "created": created(assessment.provenance),
+        "fingerprint": short(without_points(assessment, ())["fingerprint"]),
         "heights": height_system(assessment.frame.height_system),
         "map": _data_uri(folder / "residual_map.png"),
         "targets": _targets(assessment, folder),

@@ -37,7 +37,7 @@ def _write_png(drawn: "MapFigure", path: Path) -> None:
 
     drawn.page.canvas.draw()  # type: ignore[no-untyped-call]
     picture = np.asarray(drawn.page.canvas.buffer_rgba())[..., :3]  # type: ignore[no-untyped-call]
-    Image.fromarray(np.ascontiguousarray(picture)).save(path, format="PNG", dpi=(150, 150), compress_level=6)
+    Image.fromarray(np.ascontiguousarray(picture)).save(path, format="PNG", dpi=(150, 150), compress_level=3)
 
 
 def _write_pdf(drawn: "MapFigure", path: Path, title: str) -> None:

@@ -1,6 +1,7 @@
 """Rules of use: [ASPRS2023] section 7.12 for slope, else common practice (design of the check)."""
 
 import inspect
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -122,6 +123,35 @@ def test_a_place_without_a_plane_is_unused_unless_the_slope_rule_is_off():
 
 def test_a_height_given_with_a_mark_knows_no_slope():
     assert reasons(surface=SurfaceStatus.NOT_SOUGHT, given_m=50.0, slope=NAN) == (None, None)
+
+
+def test_a_point_whose_occupations_disagree_counts_for_neither():
+    formed = form_residuals(
+        replace(checkpoints(np.array([PLACE, PLACE])), disagreeing=(1,)),
+        target_fixes([TargetStatus.FOUND] * 2, np.array([PLACE[:2]] * 2)),
+        surface_samples([SurfaceStatus.SAMPLED] * 2, [50.0, 50.0]),
+        Limits(),
+    )
+    assert formed.horizontal.reasons == (None, UseReason.OCCUPATIONS_DISAGREE)
+    assert formed.vertical.reasons == (None, UseReason.OCCUPATIONS_DISAGREE)
+
+
+@pytest.mark.parametrize(
+    ("earlier", "reason"),
+    [
+        ({"roles": (Role.CONTROL,)}, UseReason.ROLE_CONTROL),
+        ({"fixes": (FixType.FLOAT,)}, UseReason.FLOAT_FIX),
+        ({}, UseReason.OCCUPATIONS_DISAGREE),
+    ],
+)
+def test_disagreement_stands_behind_role_and_fix_and_before_the_products(earlier, reason):
+    formed = form_residuals(
+        replace(checkpoints(np.array([PLACE]), **earlier), disagreeing=(0,)),
+        target_fixes([TargetStatus.NOT_FOUND], np.array([[NAN, NAN]])),
+        surface_samples([SurfaceStatus.NO_DATA], [NAN]),
+        Limits(),
+    )
+    assert formed.horizontal.reasons == formed.vertical.reasons == (reason,)
 
 
 def test_a_vegetated_point_does_not_count_in_height():

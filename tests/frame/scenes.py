@@ -12,9 +12,10 @@ from geoqa.frame.axes import parts
 from geoqa.frame.declare import Products, common_frame
 from geoqa.frame.transform import to_frame
 from geoqa.numerics.arrays import FloatArray
+from geoqa.records.geoid import GeoidGrid
 from geoqa.records.measurements import RasterInfo
 from geoqa.records.points import Checkpoints, Role, SurveyPoints
-from geoqa.records.settings import Elevation, Limits, Orthomosaic, Points, Settings
+from geoqa.records.settings import Elevation, Limits, Orthomosaic, Points, Settings, SiteGrid
 from geoqa.units import LinearUnit, unit_of_length
 
 
@@ -109,13 +110,23 @@ def brought(
     points: dict[str, Any] | None = None,
     *,
     limits: Limits | None = None,
+    geoid: GeoidGrid | float | None = None,
+    site_grid: SiteGrid | None = None,
+    place: tuple[float, float] | None = None,
     **elevation: Any,
 ) -> Checkpoints:
-    """Return a file of points in the frame of an elevation raster: what a run of `check` does."""
+    """Return a file of points in the frame of an elevation raster: what a run of `check` does.
+
+    `place` is where the raster lies in its CRS; a raster in degrees needs one.
+    """
     table = points or {}
-    products = products_of(crs, points=[table], surveys=[survey], **elevation)
+    info = None if crs is None else raster_of(crs)
+    if crs is not None and place is not None:
+        info = raster_of(crs, origin=place, cell=1e-6 if info.unit is None else 1.0)
+    settings = settings_of([table], elevation=elevation, site_grid=site_grid)
+    products = common_frame(None, info, settings, None, surveys=[survey])
     declared = [Points(path="points.csv", **table)]
-    return to_frame([survey], declared, products, limits or Limits())
+    return to_frame([survey], declared, products, limits or Limits(), geoid=geoid, site_grid=site_grid)
 
 
 def in_unit(position_m: FloatArray, unit: LinearUnit) -> FloatArray:

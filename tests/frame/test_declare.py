@@ -4,8 +4,8 @@ import pyproj
 import pytest
 
 from geoqa.errors import FrameError
-from geoqa.frame.declare import common_frame, refuse_what_is_not_built
-from geoqa.records.settings import Base, Geoid, Limits, Position, Settings, SiteGrid
+from geoqa.frame.declare import common_frame
+from geoqa.records.base_settings import Position
 from geoqa.units import LinearUnit
 from tests.frame.scenes import products_of, raster_of, settings_of, survey_of
 
@@ -92,12 +92,6 @@ def test_two_rasters_in_local_grids_are_taken_to_be_in_one():
         both('LOCAL_CS["a",UNIT["metre",1]]', 'LOCAL_CS["b",UNIT["foot",0.3048]]', orthomosaic={})
 
 
-@pytest.mark.parametrize("crs", ["EPSG:4326", "EPSG:3857"])
-def test_a_product_in_degrees_or_web_mercator_is_refused(crs):
-    with pytest.raises(FrameError, match=r"surface\.tif: .*survey grid"):
-        products_of(crs)
-
-
 def test_no_raster_and_no_crs_make_a_local_grid():
     products = products_of(points=[{"unit": "foot"}])
     assert products.frame.crs.geodetic_crs is None
@@ -109,8 +103,6 @@ def test_no_raster_and_no_crs_make_a_local_grid():
 
 def test_no_raster_leaves_the_crs_of_the_points():
     assert products_of(points_crs=pyproj.CRS("EPSG:25833+7837")).frame.name.endswith("(EPSG:25833)")
-    with pytest.raises(FrameError, match=r"points\.crs: .*counts in degrees"):
-        products_of(points_crs=pyproj.CRS("EPSG:4258"))
 
 
 def test_the_height_system_is_the_setting_or_the_file_or_unknown_and_said():
@@ -179,28 +171,3 @@ def test_a_unit_against_the_file_is_refused_naming_both():
         products_of("EPSG:2991+6360", unit="metre")
     with pytest.raises(FrameError, match=r"foot by elevation\.unit and us-survey-foot by the height system"):
         products_of("EPSG:2994", unit="foot", height_system="EPSG:6360")
-
-
-def settings_with(**tables) -> Settings:
-    return settings_of(**tables)
-
-
-@pytest.mark.parametrize(
-    ("tables", "key"),
-    [
-        (
-            {"base": (Base(assumed=PLACE, precise=PLACE, points_use="assumed", products_use="assumed"),)},
-            r"\[base\]",
-        ),
-        ({"geoid": Geoid(separation_m=-17.0)}, r"\[geoid\]"),
-        ({"site_grid": SiteGrid(scale=1.00004)}, r"\[site_grid\]"),
-        ({"limits": Limits(network=True)}, r"limits\.network"),
-    ],
-)
-def test_corrections_that_are_not_done_are_refused_by_name(tables, key):
-    with pytest.raises(FrameError, match=rf"^{key} asks for .* take {key} out\.$"):
-        refuse_what_is_not_built(settings_with(**tables))
-
-
-def test_settings_without_corrections_pass():
-    refuse_what_is_not_built(settings_with())

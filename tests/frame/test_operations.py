@@ -1,5 +1,6 @@
 """The chooser of operations: one for all, known to be good, and not fetched behind one's back."""
 
+from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
@@ -10,7 +11,9 @@ from pyproj.aoi import AreaOfUse
 
 from geoqa.errors import FrameError
 from geoqa.frame.datums import named_frame
-from geoqa.frame.grids import area_around, covers, offered, offline
+from geoqa.frame.grids import area_around, covers, network, offered
+from geoqa.frame.heights import counting_from, height_system
+from geoqa.frame.legs import Leg
 from geoqa.frame.operations import Route, apply_operation, change_m, choose_operation, missing_grids
 
 CALGARY = np.array([[-114.0719, 51.0447, 1045.0], [-114.0619, 51.0547, 1060.0]])
@@ -134,12 +137,65 @@ def test_a_site_across_the_180th_meridian_is_small():
     assert [covers(item, area) for item in (fiji, world, tonga)] == [True, True, False]
 
 
+def test_longitudes_up_to_360_are_the_same_places():
+    one, other = (area_around(np.array([[lon, 40.0], [lon + 0.1, 40.1]])) for lon in (-75.0, 285.0))
+    assert_allclose(
+        [one.west_lon_degree, one.east_lon_degree], [other.west_lon_degree, other.east_lon_degree], atol=1e-9
+    )
+
+
 def test_the_network_is_off_and_left_as_it_was():
     before = pyproj.network.is_network_enabled()
     pyproj.network.set_network_enabled(active=True)
     try:
-        with offline():
+        with network(active=False):
             assert not pyproj.network.is_network_enabled()
         assert pyproj.network.is_network_enabled()
     finally:
         pyproj.network.set_network_enabled(active=before)
+
+
+@pytest.mark.parametrize("wanted", [False, True])
+def test_the_network_is_on_for_an_operation_only_where_it_is_asked_for(monkeypatch, wanted):
+    seen = []
+
+    def watched(*ends):
+        seen.append(pyproj.network.is_network_enabled())
+        return offered(*ends)
+
+    monkeypatch.setattr("geoqa.frame.operations.offered", watched)
+    route = replace(route_of("EPSG:4283", "EPSG:7844"), network=wanted)
+    place = np.array([[147.0, -35.0, 100.0]])
+    before = pyproj.network.is_network_enabled()
+    operation = choose_operation(route, place)
+    assert seen == [wanted]
+    assert operation.network is wanted
+    assert pyproj.network.is_network_enabled() is before
+
+
+def test_a_height_step_is_told_from_a_change_of_datum():
+    # PROJ: what the transformer of a height system contains, and that of a datum does not.
+    offset = Leg(pyproj.Transformer.from_pipeline("+proj=vertoffset +lat_0=46 +lon_0=8 +dh=-0.2"))
+    helmert = Leg(pyproj.Transformer.from_pipeline("+proj=helmert +x=1"))
+    assert offset.changes_heights
+    assert not helmert.changes_heights
+
+
+def test_an_operation_without_a_height_step_is_not_taken_for_one(monkeypatch):
+    # Such as PROJ offers where it only bridges the datum: heights would go through unchanged.
+    bare = SimpleNamespace(
+        accuracy=0.01,
+        definition="proj=noop",
+        description="Datum alone",
+        operations=(),
+        area_of_use=None,
+        transform=lambda lon, lat, height, *, errcheck: (lon, lat, height),
+    )
+    monkeypatch.setattr(
+        "geoqa.frame.operations.offered",
+        lambda *_: SimpleNamespace(transformers=[bare], unavailable_operations=[]),
+    )
+    source = named_frame("EPSG:4937", "x")
+    target = counting_from(source, height_system("EPSG:7837", "x"))
+    with pytest.raises(FrameError, match="no operation from ETRS89 with ellipsoidal heights"):
+        choose_operation(Route(source, target, None, None, 0.15, "points.csv"), GERMANY)

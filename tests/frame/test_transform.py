@@ -289,7 +289,6 @@ def refusals() -> Sequence[tuple[str, str, dict[str, object], tuple[float, float
         ("EPSG:9989", "EPSG:25833", at, sweden, r"no operation .* eur_nkg_nkgrf17vel\.tif"),
         ("EPSG:6319", "EPSG:26910", {}, oregon, r"us_noaa_nadcon5_nad83_1986_nad83_harn_conus\.tif"),
         ("EPSG:9989", "EPSG:22811", {}, calgary, r"dynamic: .* points\.epoch"),
-        ("EPSG:6319", "EPSG:9015", {}, oregon, "geographic|dynamic|degrees"),
         ("EPSG:4258", "EPSG:27700", {}, (-1.0, 52.0), r"uk_os_OSTN15_NTv2_OSGBtoETRS\.tif.*pyproj sync"),
         ("EPSG:4314", "EPSG:25832", {}, germany, r"DHDN to ETRS89 \(2\) \(EPSG:1776\)” \(3 m\)"),
         ("EPSG:4807", "EPSG:25831", {}, (2.0, 48.0), "grad"),

@@ -69,12 +69,15 @@ def test_point_without_a_mark_says_so(tmp_path):
     assert answer.json["statistics"]["east"]["std_m"] is None
 
 
-def test_point_given_twice_is_refused(tmp_path):
+def test_point_given_twice_at_two_places_does_not_count(tmp_path):
     (tmp_path / "points.csv").write_text("id,easting,northing\nA,1,2\nA,3,4\n")
     (tmp_path / "marks.csv").write_text("id,easting,northing\nA,1,2\n")
-    answer = geoqa("check", "--points", str(tmp_path / "points.csv"), "--marks", str(tmp_path / "marks.csv"))
-    assert answer.exit_code == 2
-    assert "points.csv, line 3" in answer.stderr
+    words = ["--points", str(tmp_path / "points.csv"), "--marks", str(tmp_path / "marks.csv")]
+    answer = geoqa("check", *words, "--horizontal-limit", "0.05", "--out", str(tmp_path / "out"), "--json")
+    assert answer.exit_code == 3
+    (point,) = answer.json["points"]
+    assert point["horizontal"] == {"used": False, "reason": "occupations disagree"}
+    assert "points.csv, line 2: “A”: its 2 shots differ by 2.000 m east" in answer.stderr
 
 
 @pytest.mark.parametrize(("unit", "metres"), [("foot", 0.3048), ("us-survey-foot", 1200 / 3937)])

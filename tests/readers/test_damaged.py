@@ -12,6 +12,7 @@ from geoqa.readers.backdrop import read_backdrop
 from geoqa.readers.blocks import read_patches
 from geoqa.readers.rasters import read_info
 from geoqa.readers.surface import read_surface
+from tests.builders import make_frame
 from tests.readers.raster_files import LAYOUTS, TILED, ground, write
 
 WINDOWS = np.array([[0, 0, 60, 60], [70, 90, 60, 60], [120, 150, 60, 60]])
@@ -40,7 +41,7 @@ def read_all(path):
         row_col = np.random.default_rng(1).uniform(0, 150, (60, 2))
         read_surface(info, row_col, value_unit_m=1.0, sought=np.ones(60, dtype=bool))
     list(read_patches(info, WINDOWS))
-    read_backdrop(info, (511_000.0, 5_402_000.0, 513_000.0, 5_404_000.0))
+    read_backdrop(info, (511_000.0, 5_402_000.0, 513_000.0, 5_404_000.0), make_frame())
 
 
 def outcome(path, content):

@@ -38,6 +38,7 @@ epoch = 2026.45
 height_system = "ellipsoidal"
 unit = "foot"
 height_unit = "metre"
+known = false
 [points.columns]
 id = "Name"
 [base]
@@ -61,6 +62,16 @@ kind = "auto"
 size_m = 0.6
 search_radius_m = 0.5
 marks = "marks.csv"
+[survey]
+gap_minutes = 45
+floor_horizontal_m = 0
+floor_vertical_m = 0.02
+warn_horizontal_m = 0.02
+warn_vertical_m = 0.04
+reject_m = 0.08
+optimistic_horizontal_m = 0.004
+optimistic_vertical_m = 0.006
+keep = ["CP7", "CP9"]
 [requirement]
 horizontal_rmse_m = 0.05
 vertical_p95_m = 1
@@ -99,6 +110,29 @@ def message_of(path):
     return str(caught.value)
 
 
+def test_the_survey_is_trusted_as_common_practice_has_it(job):
+    # Specification class of RTK receivers and two-occupation limits: common practice.
+    survey = read_settings(job(SHORT)).survey
+    assert survey.gap_minutes == 30
+    assert (survey.floor_horizontal_m, survey.floor_vertical_m) == (0.010, 0.018)
+    assert (survey.warn_horizontal_m, survey.warn_vertical_m, survey.reject_m) == (0.03, 0.05, 0.10)
+    assert (survey.optimistic_horizontal_m, survey.optimistic_vertical_m) == (0.005, 0.008)
+
+
+@pytest.mark.parametrize(
+    "key", ["gap_minutes = 0", "floor_vertical_m = -0.01", "reject_m = 0", 'keep = [""]']
+)
+def test_limits_of_the_survey_are_lengths_and_names(job, key):
+    assert "line 6" in message_of(job(f"{SHORT}[survey]\n{key}\n"))
+
+
+def test_known_positions_need_measured_points_beside_them(job):
+    known = SHORT.replace("[points]", "[[points]]") + "known = true\n"
+    assert "every table of points is known" in message_of(job(known))
+    both = read_settings(job(f'{known}[[points]]\npath = "points.csv"\n'))
+    assert [table.known for table in both.points] == [True, False]
+
+
 def test_every_key_arrives(job, tmp_path):
     settings = read_settings(job(COMPLETE))
     assert settings.title == "Lake Ambra, dam crest (invented)"
@@ -111,6 +145,8 @@ def test_every_key_arrives(job, tmp_path):
     assert base.assumed.longitude == -122.0
     assert base.precise.sigma_m == (0.008, 0.008, 0.02)
     assert settings.requirement.vertical_p95_m == 1.0
+    assert (settings.survey.gap_minutes, settings.survey.floor_horizontal_m) == (45.0, 0.0)
+    assert settings.survey.keep == ("CP7", "CP9")
     assert [(choice.id, choice.options) for choice in settings.requirement.standards] == [
         ("asprs-2023", {}),
         ("nmas-1947", {"scale": 1200}),

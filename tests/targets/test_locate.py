@@ -222,7 +222,7 @@ def test_photographed_corners_are_found_where_the_camera_model_has_them():
             if area.holds(find.row, find.col)
         ]
         if finds:
-            centre = refine(crop, np.ones_like(crop, bool), finds[0]) or finds[0]
+            centre = refine(crop, np.ones_like(crop, bool), finds[0], PATTERN) or finds[0]
             errors.append((centre.row + top - row, centre.col + left - col))
     errors = np.array(errors)
     assert len(errors) >= 40

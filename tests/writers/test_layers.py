@@ -197,6 +197,11 @@ def test_columns_of_a_point_are_those_of_its_records():
         "target_row_px": [fix.row for fix in assessment.fixes.fixes],
         "target_sigma_col_px": [fix.covariance_px2[1, 1] ** 0.5 for fix in assessment.fixes.fixes],
         "target_score": [fix.score for fix in assessment.fixes.fixes],
+        "occupations": assessment.survey_quality.occupations,
+        "shots": assessment.survey_quality.shots,
+        "repeat_east_m": assessment.survey_quality.spread_m[:, 0],
+        "repeat_up_m": assessment.survey_quality.spread_m[:, 2],
+        "sigma_reported_north_m": assessment.survey_quality.sigma_reported_m[:, 1],
     }
     for name, values in expected.items():
         np.testing.assert_array_equal(columns[name], values, err_msg=name)
@@ -214,6 +219,8 @@ def test_columns_of_a_point_are_those_of_its_records():
     for name, texts in words.items():
         assert list(columns[name]) == list(texts), name
     assert columns["target_flags"][3] == "shadow; near the edge"
+    assert columns["survey_flags"][:5] == ["occupations differ", *["single occupation"] * 3, None]
+    assert columns["survey_reasons"][:2] == ["its 2 occupations differ by 0.064 m up (limit 0.05 m)", None]
 
 
 def test_slope_effect_is_the_rise_over_the_residual():

@@ -18,10 +18,19 @@ from geoqa.records.results import (
     JudgementVerdict,
     ThreeNumbers,
 )
+from geoqa.records.survey import SurveyFlag, SurveyQuality
 from geoqa.writers import _signs, chips, residual_map
 from geoqa.writers._report_rows import quantity_text, shown_rows, step_change
+from geoqa.writers._report_survey import survey_rows
 from geoqa.writers.report import WRITER, render, write
-from tests.builders import CREATED, make_assessment, make_residuals, make_statistics
+from tests.builders import (
+    CREATED,
+    make_assessment,
+    make_checkpoints,
+    make_residuals,
+    make_statistics,
+    make_survey_quality,
+)
 
 NAN = float("nan")
 SCRIPT = "<script>alert(1)</script>"
@@ -241,6 +250,57 @@ def test_without_pictures_there_is_none_and_no_link(tmp_path):
     names = [tag for tag, _ in tags_of(text)]
     assert "img" not in names
     assert "a" not in names
+
+
+# --- survey ----------------------------------------------------------------------------------------
+
+
+def test_points_with_several_shots_show_their_differences_and_sigmas(tmp_path):
+    page = page_of(make_assessment(9), tmp_path)
+    # Every fourth point was occupied twice; the others were shot once, of which nothing is to be said.
+    assert cells(page, "Noticed", "Id") == ["LK01", "LK05", "LK09"]
+    assert cells(page, "Noticed", "Occupations") == ["2"] * 3
+    assert cells(page, "Noticed", "Up") == ["0.064", "0.021", "0.021"]
+    assert cells(page, "Noticed", "Stated")[0] == "0.006 0.007 0.012"
+    assert cells(page, "Noticed", "Taken")[0] == "0.008 0.009 0.015"
+    assert cells(page, "Noticed", "Noticed")[0].startswith("occupations differ: its 2 occupations differ by")
+
+
+def test_known_marks_are_shown_with_tolerance_and_statement(tmp_path):
+    assessment = make_assessment(4)
+    page = page_of(assessment, tmp_path)
+    table = next(item for item in page.iter("table") if item.get("aria-labelledby") == "table-ties")
+    (row,) = table.find("tbody").iter("tr")
+    assert [words_of(cell) for cell in row] == [
+        *("TP 9", "+0.011 (± 0.030)", "−0.004 (± 0.030)", "—", "within tolerance")
+    ]
+    assert assessment.survey_quality.statement in words_of(page)
+
+
+def test_a_survey_of_which_nothing_is_to_be_said_has_no_section(tmp_path):
+    quality = SurveyQuality(
+        occupations=np.ones(4),
+        shots=np.ones(4),
+        spread_m=np.full((4, 3), NAN),
+        sigma_stated_m=np.full((4, 3), NAN),
+        sigma_reported_m=np.full((4, 3), NAN),
+        flags=((SurveyFlag.SINGLE_OCCUPATION,),) * 4,
+    )
+    page = page_of(make_assessment(4, survey_quality=quality), tmp_path)
+    assert "Survey of the points" not in words_of(page)
+
+
+def test_gravest_points_come_first_and_many_are_cut():
+    flags = [(SurveyFlag.OPTIMISTIC,)] * 80
+    flags[70] = (SurveyFlag.DISAGREE, SurveyFlag.OPTIMISTIC)
+    quality = replace(
+        make_survey_quality(make_checkpoints(80)), flags=tuple(flags), reasons={}, each={}, shots=np.ones(80)
+    )
+    rows, choice = survey_rows(make_assessment(80, pictures=False, survey_quality=quality))
+    assert rows[0].id == "LK71"
+    assert rows[1].id == "LK01"
+    assert len(rows) == 60
+    assert choice == "The first 60 of 80 points; all of them are in points.csv."
 
 
 # --- structure -------------------------------------------------------------------------------------

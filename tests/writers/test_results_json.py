@@ -9,8 +9,9 @@ import numpy as np
 import pytest
 
 from geoqa.records.points import CoordinateStep
+from geoqa.records.survey import SurveyFlag, TieVerdict
 from geoqa.version import VERSION
-from geoqa.writers.results_json import WRITER, results, schema
+from geoqa.writers.results_json import WRITER, read_results, results, schema
 from tests.builders import make_assessment
 
 VALIDATOR = jsonschema.Draft202012Validator(schema())
@@ -35,6 +36,14 @@ def test_document_keeps_its_schema(n, tmp_path):
     VALIDATOR.validate(written(make_assessment(n, pictures=False), tmp_path))
 
 
+@pytest.mark.parametrize("n", [0, 1, 2500])
+def test_document_is_read_as_it_was_written(n, tmp_path):
+    document = written(make_assessment(n, pictures=False), tmp_path)
+    found = read_results(tmp_path)
+    assert found == document
+    assert list(found) == list(document)
+
+
 def test_schema_is_one():
     jsonschema.Draft202012Validator.check_schema(schema())
 
@@ -51,6 +60,10 @@ def test_schema_is_one():
         lambda document: document["statistics"]["up"].update(rmse_m="NaN"),
         lambda document: document["provenance"]["inputs"][0].update(sha256="short"),
         lambda document: document["findings"][0].update(verdict="perhaps"),
+        lambda document: document["points"][0]["survey"].update(occupations=0),
+        lambda document: document["points"][0]["survey"].update(flags=["odd"]),
+        lambda document: document["ties"][0].update(verdict="passed"),
+        lambda document: document.pop("tie_statement"),
     ],
 )
 def test_schema_refuses_a_spoiled_document(spoil):
@@ -132,6 +145,55 @@ def test_steps_are_those_of_the_row_in_the_file():
     )
     told = results(replace(assessment, checkpoints=points))["points"]
     assert [point["steps"][0]["change_m"][2] for point in told[:6]] == [0.0, 1.0, 2.0, 3.0, 4.0, 5.0]
+
+
+def test_survey_of_a_point_tells_occupations_flags_and_reasons(document):
+    assert document["points"][0]["survey"] == {
+        "occupations": 2,
+        "count": 4,
+        "spread_m": [0.012, 0.008, 0.064],
+        "sigma_reported_m": [0.006, 0.007, 0.012],
+        "flags": ["occupations differ"],
+        "reasons": ["its 2 occupations differ by 0.064 m up (limit 0.05 m)"],
+        "each_occupation": [
+            {
+                "session": "A",
+                "occupation": "1",
+                "time": "2026-01-01T10:00:00Z",
+                "sources": ["lindenkamp.csv, line 2"] * 2,
+                "from_mean_m": [0.006, -0.004, None],
+                "sigma_m": [0.01, 0.01, None],
+            },
+            {
+                "session": "A",
+                "occupation": "2",
+                "time": None,
+                "sources": ["lindenkamp.csv, line 2"],
+                "from_mean_m": [-0.006, 0.004, None],
+                "sigma_m": [0.01, 0.01, None],
+            },
+        ],
+    }
+    single = document["points"][1]["survey"]
+    assert (single["occupations"], single["count"], single["flags"]) == (1, 1, ["single occupation"])
+    assert (single["spread_m"], single["each_occupation"]) == ([None] * 3, [])
+    assert document["points"][2]["survey"]["sigma_reported_m"] == [None] * 3
+
+
+def test_known_marks_are_listed_with_what_they_say(document):
+    (tie,) = document["ties"]
+    assert tie["id"] == "TP 9"
+    assert tie["difference_m"] == [0.011, -0.004, None]
+    assert tie["tolerance_m"] == [0.03, 0.03, 0.05]
+    assert tie["verdict"] == "within tolerance"
+    assert (tie["known"], tie["measured"]) == ("lindenkamp_marks.csv, line 2", "lindenkamp.csv, line 7")
+    assert document["tie_statement"].startswith("The absolute position was checked in plan only at TP 9")
+
+
+def test_schema_knows_every_flag_and_verdict_of_the_survey():
+    definitions = schema()["$defs"]
+    assert definitions["survey"]["properties"]["flags"]["items"]["enum"] == [str(flag) for flag in SurveyFlag]
+    assert definitions["tie"]["properties"]["verdict"]["enum"] == [str(item) for item in TieVerdict]
 
 
 def test_missing_numbers_are_null_and_nothing_is_nan(document):
