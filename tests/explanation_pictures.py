@@ -78,7 +78,7 @@ def picture():
     )
     head = (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {HEIGHT}" font-family="sans-serif" '
-        'role="img" aria-label="Two bands that close in on the RMSE found as the number of checkpoints grows">'
+        'role="img" aria-label="Two bands that close in on the RMSE found as the number of points grows">'
     )
     background = f'<rect width="{WIDTH}" height="{HEIGHT}" fill="#ffffff"/>'
     bands = (band(1, HEIGHT_COLOUR), band(2, PLAN_COLOUR))
