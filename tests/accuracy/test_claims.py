@@ -138,9 +138,11 @@ def test_the_quantile_is_linear_between_ranks():
 
 
 def test_a_quantile_above_its_normal_bound_is_its_own_bound():
-    """Nine small errors and a large one: the quantile found lies above 1.96 times the RMSE's bound."""
-    found = of_kind(np.array([*[0.0] * 9, 1.0]), vertical_p95_m=2.0)
-    assert found.lower95_m <= found.value_m <= found.upper95_m
+    """Three of thirty lie at 1: RMSE 0.316, its bound 1.2737 · 0.316, LE95 of it 0.79; the quantile is 1."""
+    found = of_kind(np.array([*[0.0] * 27, 1.0, 1.0, 1.0]), vertical_p95_m=0.9)
+    assert (found.value_m, found.upper95_m) == (1.0, 1.0)
+    within = of_kind(np.array([*[0.0] * 27, 1.0, 1.0, 1.0]), vertical_p95_m=1.0)
+    assert (found.verdict, within.verdict) == (ClaimVerdict.FAILED, ClaimVerdict.PROVED)
 
 
 def test_a_radial_quantile_takes_the_circle():
