@@ -1,6 +1,7 @@
 """What the points of one direction prove now, and how many more prove the next better class."""
 
 import math
+from dataclasses import replace
 
 from scipy.special import chdtr, chdtri
 
@@ -84,7 +85,7 @@ def reach(part: ComponentStatistics, limit_m: float | None) -> Reach | None:
         more_points_for_limit=asked,
         sentence="",
     )
-    return Reach(**{**vars(found), "sentence": _sentence(found, limit_m, part)})
+    return replace(found, sentence=_sentence(found, limit_m, part))
 
 
 def _too_few(part: ComponentStatistics, limit_m: float | None) -> Reach:
