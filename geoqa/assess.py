@@ -149,14 +149,15 @@ def _evidence(
 
 def _judgements(settings: Settings, case: StandardCase) -> tuple[Judgement, ...]:
     asked = settings.requirement
-    # The standards' horizontal figures are radial; a limit for each axis is not theirs to judge.
+    # A limit for each axis is not one on the radial figure, nor the other way round.
     radial_m = None if asked.per_axis else asked.horizontal_rmse_m
+    axis_m = asked.horizontal_rmse_m if asked.per_axis else None
     return tuple(
         judgement
         for choice in asked.standards
         for judgement in STANDARDS.get(choice.id).judge(
             case,
-            StandardRequest(radial_m, asked.vertical_rmse_m, choice.options),
+            StandardRequest(radial_m, asked.vertical_rmse_m, choice.options, axis_m),
         )
     )
 

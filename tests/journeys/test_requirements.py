@@ -86,6 +86,13 @@ def test_a_standard_that_is_not_met_makes_the_status_1(tmp_path):
     assert (judgement["verdict"], judgement["value"]) == ("not met", 75.0)
 
 
+def test_a_limit_for_each_axis_is_the_class_of_edition_1(tmp_path):
+    requirement = 'horizontal_rmse_m = 0.05\nper_axis = true\nstandards = ["asprs-2014", "asprs-2023"]'
+    found = {item["quantity"]: item for item in check(tmp_path, requirement).json["judgements"]}
+    assert (found["RMSE_x"]["limit"], found["RMSE_x"]["verdict"]) == (0.05, "met")
+    assert (found["RMSE_H"]["limit"], found["RMSE_H"]["verdict"]) == (None, "not assessed")
+
+
 def test_a_wrong_option_is_told_before_anything_is_measured(tmp_path):
     answer = check(tmp_path, 'standards = [{ id = "nmas-1947", scala = 500 }]')
     assert answer.exit_code == 2
