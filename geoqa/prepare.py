@@ -96,7 +96,8 @@ def _refuse_holes(rows: Checkpoints, products: Products, site: SiteGrid | None) 
 def _marks(settings: Settings, products: Products, geoid: GeoidGrid | float | None) -> Checkpoints | None:
     if settings.targets.marks is None:
         return None
-    read = read_points(settings.file(settings.targets.marks), PointsRequest())
+    request = PointsRequest(settings.targets.marks_layout, layout_key="targets.marks_layout")
+    read = read_points(settings.file(settings.targets.marks), request)
     marks = marks_to_frame(
         read, products, settings.points, settings.limits, geoid=geoid, site_grid=settings.site_grid
     )

@@ -14,6 +14,7 @@ from geoqa.errors import InputError
 from geoqa.numerics.arrays import BoolArray
 from geoqa.numerics.nodata import equals_nodata
 from geoqa.numerics.tiling import Window
+from geoqa.readers._coverage import covered, filled_parts
 from geoqa.readers._gdal import GDAL_ERRORS, LEAST_CACHE_BYTES, listening, quiet_gdal
 from geoqa.records.measurements import RasterInfo
 from geoqa.records.settings import is_remote
@@ -142,8 +143,10 @@ class Source:
         # A nodata value hides the transparency from GDAL's mask.
         self._alpha = None if self._masked else alpha_band(dataset)
         self._cache_bytes = max(LEAST_CACHE_BYTES, _BLOCKS_IN_CACHE * _block_bytes(dataset))
-        # GDAL fills a block that was never written with nodata, or with 0 where there is none.
-        self._sparse = dataset.driver == "GTiff" and dataset.nodata is None and not self._masked
+        # GDAL fills what was never written with nodata, or with 0 where there is none.
+        silent = dataset.nodata is None and not self._masked
+        self._sparse = silent and dataset.driver == "GTiff"
+        self._parts = filled_parts(dataset, bands[0]) if silent and dataset.driver == "VRT" else None
 
     @contextmanager
     def reading(self) -> Iterator[None]:
@@ -206,6 +209,8 @@ class Source:
         if self._alpha is not None:
             alpha = self.dataset.read(self._alpha, window=_ranges(window), **sampling)
             return np.asarray(alpha > (_HALF_OPAQUE if alpha.dtype == np.uint8 else 0))
+        if self._parts is not None and not sampling:
+            return covered(window, self._parts)
         return self._written(window) if self._sparse and not sampling else None
 
     def _written(self, window: Window) -> BoolArray | None:

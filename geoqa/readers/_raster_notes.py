@@ -1,6 +1,6 @@
 """What a user should know about a raster that can be used, and the unit that a band states."""
 
-from geoqa.readers._dataset import Dataset, alpha_band, is_picture
+from geoqa.readers._dataset import Dataset, is_picture
 from geoqa.records.settings import is_remote
 from geoqa.units import LinearUnit
 
@@ -22,13 +22,18 @@ _UNIT_OF_NAME = {name: unit for unit, names in _UNIT_NAMES.items() for name in n
 
 def notes(name: str, dataset: Dataset) -> tuple[str, ...]:
     """Return sentences about a raster: layout, missing overviews, tags that are not acted on."""
-    found = (_strips(name, dataset), _overviews(name, dataset), _point(name, dataset), _unit(name, dataset))
+    found = (_strips(name, dataset), _overviews(name, dataset), _point(name, dataset))
     return tuple(sentence for sentence in found if sentence is not None)
 
 
 def band_unit(dataset: Dataset) -> LinearUnit | None:
     """Return the unit of the first band, or None where it states none that is known."""
     return _UNIT_OF_NAME.get(_stated_unit(dataset).lower())
+
+
+def unknown_unit(dataset: Dataset) -> str | None:
+    """Return what the first band states as its unit where that is none that is known, else None."""
+    return (_stated_unit(dataset) or None) if band_unit(dataset) is None else None
 
 
 def _stated_unit(dataset: Dataset) -> str:
@@ -65,15 +70,4 @@ def _point(name: str, dataset: Dataset) -> str | None:
     return (
         f"{name} carries the tag AREA_OR_POINT=Point. The georeference is taken as GDAL gives it, for the "
         "corners of cells; nothing was shifted by half a cell."
-    )
-
-
-def _unit(name: str, dataset: Dataset) -> str | None:
-    stated = _stated_unit(dataset)
-    single = dataset.count - (alpha_band(dataset) is not None) == 1
-    if not stated or not single or band_unit(dataset) is not None:
-        return None
-    return (
-        f"{name} states its values in “{stated}”, which is none of {', '.join(LinearUnit)}: "
-        "state the unit of the heights with elevation.unit."
     )

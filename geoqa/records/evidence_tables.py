@@ -63,6 +63,8 @@ EVIDENCE = Table(
     ),
 )
 
+EVIDENCE_LAYERS = (SUPPORT, NEXT_POINTS)
+
 INFLUENCE_COLUMNS = tuple(
     Column(
         f"influence_{name}", ColumnType.REAL, None, f"Share in the {name} sum of squares; NULL if not used."

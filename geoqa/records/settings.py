@@ -9,6 +9,7 @@ from pydantic.json_schema import SkipJsonSchema
 
 from geoqa.records.base_settings import Base
 from geoqa.records.checked_table import Table, broken_rule, unknown_name
+from geoqa.records.deliver_settings import Deliver
 from geoqa.records.setting_types import (
     CrsText,
     Epoch,
@@ -118,6 +119,7 @@ class Targets(Table):
     size_m: Metres | None = Field(None, description="Side or diameter of the target")
     search_radius_m: Metres = Field(0.5, description="Around the surveyed place")
     marks: NonEmpty | None = Field(None, description="File of positions picked by hand")
+    marks_layout: str | None = Field(None, description="Column order (PEN …) of marks without a header row")
 
 
 class StandardChoice(Table):
@@ -162,12 +164,6 @@ class Requirement(Table):
             limits = [name for name in names if name in given]
             if len(limits) > 1:
                 yield f"give one of {' and '.join(limits)}, not {len(limits)} limits for one direction."
-
-
-class Deliver(Table):
-    """What is left in the folder of results."""
-
-    pictures: Flag = Field(default=True, description="False: no map picture, chips or pictures in the report")
 
 
 class Limits(Table):

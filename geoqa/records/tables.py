@@ -5,7 +5,8 @@ survey. A missing value is NULL (empty in CSV), never 0.
 """
 
 from geoqa.records.columns import Column, ColumnType, Table
-from geoqa.records.evidence_tables import EVIDENCE, INFLUENCE_COLUMNS, NEXT_POINTS, SIZE_COLUMNS, SUPPORT
+from geoqa.records.evidence_tables import EVIDENCE, EVIDENCE_LAYERS, INFLUENCE_COLUMNS, SIZE_COLUMNS
+from geoqa.records.usgs_table import SURVEY_POINTS
 
 
 def _text(name: str, meaning: str) -> Column:
@@ -110,8 +111,8 @@ CHECKPOINTS = Table(
             "Vertical residual, product minus survey: above zero the product is too high.",
         ),
         _HORIZONTAL_LENGTH,
-        *INFLUENCE_COLUMNS,
         *_SURVEY_QUALITY,
+        *INFLUENCE_COLUMNS,
         _real("sigma_survey_east_m", "m", "Standard deviation of the survey, east, 1 sigma."),
         _real("sigma_survey_north_m", "m", "Standard deviation of the survey, north, 1 sigma."),
         _real("sigma_survey_up_m", "m", "Standard deviation of the survey, up, 1 sigma."),
@@ -280,21 +281,16 @@ PROVENANCE = Table(
     None,
     "What is needed to get the same numbers again.",
     (
-        _text("topic", "created, frame, input, grid, version, setting, assumption, message or caution."),
+        _text(
+            "topic",
+            "decision, trial, created, frame, input, grid, version, setting, assumption, message or caution.",
+        ),
         _text("name", "Name of the entry."),
         _text("value", "Its value."),
         _text("sha256", "SHA-256 of a file; of a sample of it where the file is large."),
     ),
 )
 
-LAYERS = (
-    CHECKPOINTS,
-    RESIDUAL_VECTORS,
-    ERROR_ELLIPSES,
-    FOUND_TARGETS,
-    TESTED_AREA,
-    SUPPORT,
-    NEXT_POINTS,
-)
+LAYERS = (CHECKPOINTS, RESIDUAL_VECTORS, ERROR_ELLIPSES, FOUND_TARGETS, TESTED_AREA, *EVIDENCE_LAYERS)
 TABLES = (*LAYERS, STATISTICS, JUDGEMENTS, EVIDENCE, FINDINGS, PROVENANCE)
-BY_NAME = {table.name: table for table in TABLES}
+BY_NAME = {table.name: table for table in (*TABLES, SURVEY_POINTS)}

@@ -126,6 +126,9 @@ def _quantity(quantity: Quantity) -> str:
 
 def _provenance(assessment: Assessment) -> Iterator[Row]:
     provenance, frame = assessment.provenance, assessment.frame
+    if assessment.decision is not None:
+        yield "decision", assessment.decision.action.value, assessment.decision.sentence, None
+    yield from (("trial", item.cure, item.sentence, None) for item in assessment.trials)
     yield "created", "created", provenance.created, None
     yield "frame", "crs", frame.name, None
     yield "frame", "height system", frame.height_system, None

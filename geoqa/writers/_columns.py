@@ -29,8 +29,8 @@ def checkpoint_columns(assessment: Assessment) -> Columns:
     return {
         **_surveyed(assessment.checkpoints),
         **_positions(assessment),
-        **influence_columns(assessment),
         **_survey_quality(assessment.survey_quality),
+        **influence_columns(assessment),
         **use_columns(assessment),
         **target_columns(assessment),
         **_surface(assessment),

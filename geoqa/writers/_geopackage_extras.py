@@ -14,8 +14,10 @@ from pathlib import Path
 from geoqa.records.assessment import Assessment
 from geoqa.records.tables import LAYERS, TABLES
 from geoqa.writers._iso_metadata import MDQ, quality_xml
+from geoqa.writers._iso_record import MDB, record_xml
 from geoqa.writers._qml import qml
 from geoqa.writers._sld import sld
+from geoqa.writers._survey_points import tables_asked
 
 _SCHEMA_DEFINITION = "http://www.geopackage.org/spec121/#extension_schema"
 _METADATA_DEFINITION = "http://www.geopackage.org/spec121/#extension_metadata"
@@ -94,7 +96,7 @@ def add_extras(assessment: Assessment, path: Path, stamp: str) -> None:
     with closing(sqlite3.connect(path, isolation_level=None)) as database:
         database.execute("PRAGMA synchronous = OFF")
         database.execute("BEGIN IMMEDIATE")
-        _add_headings(database)
+        _add_headings(database, assessment)
         _add_styles(database, assessment, stamp)
         _add_metadata(database, assessment, stamp)
         database.execute("COMMIT")
@@ -111,13 +113,13 @@ def _extension(database: sqlite3.Connection, name: str, definition: str, tables:
     database.executemany("INSERT INTO gpkg_extensions VALUES (?, ?, ?, ?, ?)", rows)
 
 
-def _add_headings(database: sqlite3.Connection) -> None:
+def _add_headings(database: sqlite3.Connection, assessment: Assessment) -> None:
     _create(database, _SCHEMA_TABLES)
     tables = ("gpkg_data_columns", "gpkg_data_column_constraints")
     _extension(database, "gpkg_schema", _SCHEMA_DEFINITION, tables)
     rows = [
         (table.name, column.name, column.name, column.title, column.meaning, None, None)
-        for table in TABLES
+        for table in tables_asked(assessment, TABLES)
         for column in table.columns
     ]
     database.executemany("INSERT INTO gpkg_data_columns VALUES (?, ?, ?, ?, ?, ?, ?)", rows)
@@ -141,7 +143,7 @@ def _add_styles(database: sqlite3.Connection, assessment: Assessment, stamp: str
             table.title,
             stamp,
         )
-        for table in LAYERS
+        for table in tables_asked(assessment, LAYERS)
     ]
     database.executemany(
         "INSERT INTO layer_styles (f_table_catalog, f_table_schema, f_table_name, f_geometry_column, "
@@ -152,12 +154,14 @@ def _add_styles(database: sqlite3.Connection, assessment: Assessment, stamp: str
 
 
 def _add_metadata(database: sqlite3.Connection, assessment: Assessment, stamp: str) -> None:
-    document = quality_xml(assessment)
-    if document is None:
-        return
+    documents = ((1, MDQ, quality_xml(assessment)), (2, MDB, record_xml(assessment)))
     _create(database, _METADATA_TABLES)
     _extension(database, "gpkg_metadata", _METADATA_DEFINITION, ("gpkg_metadata", "gpkg_metadata_reference"))
-    database.execute("INSERT INTO gpkg_metadata VALUES (1, 'dataset', ?, 'text/xml', ?)", (MDQ, document))
-    database.execute(
-        "INSERT INTO gpkg_metadata_reference VALUES ('geopackage', NULL, NULL, NULL, ?, 1, NULL)", (stamp,)
-    )
+    for number, standard, document in documents:
+        if document is not None:
+            row = (number, standard, document)
+            database.execute("INSERT INTO gpkg_metadata VALUES (?, 'dataset', ?, 'text/xml', ?)", row)
+            database.execute(
+                "INSERT INTO gpkg_metadata_reference VALUES ('geopackage', NULL, NULL, NULL, ?, ?, NULL)",
+                (stamp, number),
+            )

@@ -12,13 +12,20 @@ if TYPE_CHECKING:
     from geoqa.writers._map_figure import MapFigure
 
 
-def figure_transform(drawn: "MapFigure", unit_m: float) -> Affine:
+def figure_transform(drawn: "MapFigure", unit_m: float, size_px: tuple[int, int] | None = None) -> Affine:
     """Return the transform from column, row of the whole picture to easting, northing in the CRS's unit.
 
     It refers to the corners of the pixels: column 0, row 0 is the upper left corner of the picture.
+
+    Parameters
+    ----------
+    size_px
+        Width and height of the picture, if not as it is drawn by default.
     """
-    width, height = round(WIDTH_IN * DPI), round(HEIGHT_IN * DPI)
-    corners = drawn.axes.transData.inverted().transform([(0.0, height), (width, 0.0)]) / unit_m
+    width, height = size_px or (round(WIDTH_IN * DPI), round(HEIGHT_IN * DPI))
+    page = drawn.page.figure.bbox
+    ends = [(0.0, page.height), (page.width, 0.0)]
+    corners = drawn.axes.transData.inverted().transform(ends) / unit_m
     (west, north), (east, south) = corners
     return Affine((east - west) / width, 0.0, west, 0.0, (south - north) / height, north)
 

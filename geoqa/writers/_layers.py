@@ -6,13 +6,14 @@ from typing import Any
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely.geometry.base import BaseGeometry
 
 from geoqa.numerics.arrays import BoolArray, FloatArray
 from geoqa.records.assessment import Assessment
 from geoqa.writers._columns import Columns, Values, checkpoint_columns, target_columns, use_columns
 from geoqa.writers._evidence_rows import next_points, support_features
 from geoqa.writers._exaggeration import exaggeration
+from geoqa.writers._survey_points import survey_points
+from geoqa.writers._untested import hull
 
 Geometries = NDArray[np.object_]
 
@@ -106,18 +107,12 @@ def _tested_area(assessment: Assessment) -> tuple[Columns, Any]:
     residuals, unit_m = assessment.residuals, assessment.frame.unit.metres
     found = []
     for direction, use in (("horizontal", residuals.horizontal), ("vertical", residuals.vertical)):
-        hull = _hull(residuals.survey_m[use.used, :2] / unit_m)
-        if hull is not None:
-            found.append((direction, int(use.used.sum()), hull.area * unit_m**2, hull))
+        tested = hull(residuals.survey_m[use.used, :2] / unit_m)
+        if tested is not None:
+            found.append((direction, int(use.used.sum()), tested.area * unit_m**2, tested))
     names = ("direction", "point_count", "area_m2")
     columns: Columns = {name: [row[place] for row in found] for place, name in enumerate(names)}
     return columns, [row[-1] for row in found]
-
-
-def _hull(plan: FloatArray) -> BaseGeometry | None:
-    """Return the convex hull, or None where the points enclose nothing."""
-    hull = shapely.MultiPoint(plan).convex_hull
-    return hull if hull.geom_type == "Polygon" and hull.area > 0 else None
 
 
 _LAYERS: Mapping[str, Callable[[Assessment], tuple[Columns, Any]]] = {
@@ -128,6 +123,7 @@ _LAYERS: Mapping[str, Callable[[Assessment], tuple[Columns, Any]]] = {
     "tested_area": _tested_area,
     "support": support_features,
     "next_points": next_points,
+    "survey_points": survey_points,
 }
 
 

@@ -10,7 +10,7 @@ from geoqa.numerics.arrays import FloatArray
 from geoqa.records.assessment import Assessment
 from geoqa.records.measurements import Backdrop
 from geoqa.writers import _map_page as page_of
-from geoqa.writers._map_content import MapContent, map_content
+from geoqa.writers._map_content import MapContent, Part, map_content
 from geoqa.writers._map_key import draw_key
 from geoqa.writers._map_layers import Layers
 from geoqa.writers._map_marks import OUTLINE_DASHES
@@ -48,9 +48,9 @@ class MapFigure:
     unlabelled: int
 
 
-def map_figure(assessment: Assessment) -> MapFigure:
+def map_figure(assessment: Assessment, part: Part = Part.BOTH) -> MapFigure:
     """Return the map picture of an assessment, drawn but not yet written."""
-    content = map_content(assessment, page_of.ASPECT)
+    content = map_content(assessment, page_of.ASPECT, part)
     page = Page()
     axes = page.frame()
     west, south, east, north = content.extent_m
@@ -62,7 +62,7 @@ def map_figure(assessment: Assessment) -> MapFigure:
     unlabelled = Layers(axes, content).draw()
     # Some of the drawing functions widen the limits to what they drew.
     axes.set(xlim=(west, east), ylim=(south, north))
-    draw_words(page, assessment)
+    draw_words(page, assessment, part)
     draw_key(page, assessment, content, unlabelled)
     return MapFigure(page, axes, content, unlabelled)
 

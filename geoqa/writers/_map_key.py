@@ -1,12 +1,20 @@
 """The key beside the map: vectors, height classes, points that do not count, scale, north."""
 
 import numpy as np
+import shapely
 
 from geoqa.records.assessment import Assessment
 from geoqa.units import LinearUnit
 from geoqa.writers import _map_page as page_of
-from geoqa.writers._map_content import MapContent
-from geoqa.writers._map_marks import CUT_DASHES, CUT_GAP_PT, OUTLINE_DASHES, mark
+from geoqa.writers._map_content import MapContent, Part
+from geoqa.writers._map_marks import (
+    CUT_DASHES,
+    CUT_GAP_PT,
+    OUTLINE_DASHES,
+    STROKE_WIDTH_PT,
+    STROKES_PT,
+    mark,
+)
 from geoqa.writers._map_page import (
     BODY_PT,
     FAINT,
@@ -22,6 +30,7 @@ from geoqa.writers._map_page import (
 from geoqa.writers._map_words import draw_figures, remarks
 from geoqa.writers._numbers import plain, whole
 from geoqa.writers._scale import length_text, round_below
+from geoqa.writers._untested import strokes
 
 _GAP_IN = 0.115
 # Middle of the symbols and left end of the words behind them.
@@ -38,8 +47,9 @@ _LONGEST_BAR_IN = 1.85
 
 def draw_key(page: Page, assessment: Assessment, content: MapContent, unlabelled: int) -> None:
     """Draw the column on the right, from the figures down to scale and north."""
-    y = draw_figures(page, assessment, page_of.FRAME_TOP_IN + 0.36)
-    y = _vectors(page, assessment, content, y)
+    y = draw_figures(page, assessment, page_of.FRAME_TOP_IN + 0.36, content.part)
+    if content.part is not Part.HEIGHTS:
+        y = _vectors(page, assessment, content, y)
     y = _heights(page, content, y)
     y = _hollow(page, content, y)
     y = _notes(page, content, y)
@@ -103,7 +113,9 @@ def _metres_per_inch(content: MapContent) -> float:
 
 
 def _heights(page: Page, content: MapContent, y: float) -> float:
-    y = page.heading(y, "Height residual")
+    y = page.heading(y, "Points" if content.part is Part.PLAN else "Height residual")
+    if content.part is Part.HEIGHTS:
+        y = page.body(y, "behind each id in centimetres")
     counted = content.height_class[content.height_class >= 0]
     if not len(counted):
         return page.body(y, "none counts", colour=QUIET) - _GAP_IN
@@ -121,10 +133,14 @@ def _count(page: Page, y: float, count: int) -> None:
 
 def _hollow(page: Page, content: MapContent, y: float) -> float:
     hollow = content.ground.shown & (content.height_class < 0)
-    rows = (
-        (hollow & content.plan_used, False, "height does not count"),
-        (hollow & ~content.plan_used, True, "neither plan nor height counts"),
-    )
+    rows = {
+        Part.BOTH: (
+            (hollow & content.plan_used, False, "height does not count"),
+            (hollow & ~content.plan_used, True, "neither plan nor height counts"),
+        ),
+        Part.PLAN: ((hollow, True, "plan does not count"),),
+        Part.HEIGHTS: ((hollow, False, "height does not count"),),
+    }[content.part]
     for points, crossed, words in rows:
         if points.any():
             page.mark(_SYMBOL_IN, y + _RISE_IN, mark(None), "white", crossed=crossed)
@@ -152,6 +168,9 @@ def _scale_and_north(page: Page, unit: LinearUnit, content: MapContent) -> None:
         ends = [(KEY_LEFT_IN, y + 0.62), (KEY_LEFT_IN + _SHORT_ARROW_IN, y + 0.62)]
         page.line(ends, color=QUIET, linewidth=0.8, dashes=OUTLINE_DASHES)
         page.text(_TEXT_IN, y + 0.59, "outline of the product")
+        if not content.untested.is_empty:
+            _hatched(page, (KEY_LEFT_IN, y + 0.77, KEY_LEFT_IN + _SHORT_ARROW_IN, y + 0.91))
+            page.text(_TEXT_IN, y + 0.79, "no checkpoint around: untested")
     per_inch = _metres_per_inch(content)
     length_m = round_below(_LONGEST_BAR_IN * per_inch)
     _bar(page, y, length_m / per_inch, length_text(length_m), above=True)
@@ -161,6 +180,11 @@ def _scale_and_north(page: Page, unit: LinearUnit, content: MapContent) -> None:
     x = KEY_RIGHT_IN - 0.28
     page.arrow((x, y - 0.02), (x, y + 0.4))
     page.text(x, y - 0.17, "grid north", SMALL_PT, ha="center")
+
+
+def _hatched(page: Page, box: tuple[float, float, float, float]) -> None:
+    for start, end in strokes(shapely.box(*box), STROKES_PT / page_of.POINTS_PER_INCH / 1.5).tolist():
+        page.line([tuple(start), tuple(end)], color=FAINT, linewidth=STROKE_WIDTH_PT)
 
 
 def _bar(page: Page, y: float, length_in: float, words: str, *, above: bool) -> None:

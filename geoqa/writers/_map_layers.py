@@ -6,13 +6,22 @@ import numpy as np
 
 from geoqa.numerics.arrays import BoolArray, FloatArray
 from geoqa.writers import _map_page as page_of
-from geoqa.writers._map_content import MapContent
+from geoqa.writers._map_content import MapContent, Part
 from geoqa.writers._map_labels import Obstacles, Placed, place_labels
-from geoqa.writers._map_marks import CUT_DASHES, CUT_GAP_PT, MARK_RADIUS_PT, arrows, mark
+from geoqa.writers._map_marks import (
+    CUT_DASHES,
+    CUT_GAP_PT,
+    MARK_RADIUS_PT,
+    STROKE_WIDTH_PT,
+    STROKES_PT,
+    arrows,
+    mark,
+)
 from geoqa.writers._map_notes import FEW_POINTS
 from geoqa.writers._map_page import FAINT, INK, QUIET
 from geoqa.writers._map_text import drawable, font, text_width
 from geoqa.writers._symbols import Shape
+from geoqa.writers._untested import strokes
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -39,10 +48,18 @@ class Layers:
 
     def draw(self) -> int:
         """Draw all layers and return the number of ids that found no room."""
+        self._untested()
         self._ellipses()
         self._vectors()
         self._points()
         return self._labels()
+
+    def _untested(self) -> None:
+        from matplotlib.collections import LineCollection
+
+        lines = list(strokes(self.content.untested, STROKES_PT * self.metres_per_point))
+        hatch = LineCollection(lines, colors=FAINT, linewidths=STROKE_WIDTH_PT, zorder=1.2)
+        self.axes.add_collection(hatch, autolim=False)
 
     def _ellipses(self) -> None:
         from matplotlib.collections import EllipseCollection
@@ -98,7 +115,7 @@ class Layers:
             self._marks(rows, mark(one.shape), self.mark_pt, fill=one.colour, rim=self.rim_pt, order=order)
         hollow = content.in_full & (content.height_class < 0)
         self._marks(hollow, mark(None), self.mark_pt, fill="white", rim=self.rim_pt, order=3.9)
-        crossed = content.position_m[hollow & ~content.plan_used]
+        crossed = content.position_m[hollow & ~content.plan_used & (content.part is not Part.HEIGHTS)]
         if len(crossed):
             size = (1.5 * self.mark_pt) ** 2
             style: dict[str, Any] = {"marker": "x", "color": INK, "linewidths": self.rim_pt, "zorder": 3.95}

@@ -16,6 +16,8 @@ MARK_RADIUS_PT = 4.2
 # Dots and gaps of the white line through a vector that is cut, and of the outline of the product.
 CUT_DASHES, CUT_GAP_PT = (1.2, 3.0), 1.8
 OUTLINE_DASHES = (7, 3)
+# Distance and width of the strokes over ground that no checkpoint supports.
+STROKES_PT, STROKE_WIDTH_PT = 6.5, 0.45
 SHAFT_PT, HEAD_WIDTH_PT, HEAD_LENGTH_PT = 1.5, 6.0, 7.5
 
 

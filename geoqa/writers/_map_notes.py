@@ -1,12 +1,14 @@
 """Words on the map about single points: which get their id, and why points do not count."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from geoqa.numerics.arrays import BoolArray, IntArray
 from geoqa.records.assessment import Assessment
-from geoqa.records.results import UseReason
+from geoqa.records.results import Use, UseReason
+from geoqa.writers._numbers import centimetres
 from geoqa.writers._symbols import REASON_LETTERS
 
 # Up to FEW_POINTS every point has its id. Above, the largest residuals have it and, up to
@@ -16,6 +18,8 @@ MOST_IN_FULL = 400
 _MOST_LABELLED = 40
 _LARGEST_LABELLED = 10
 _LONGEST_ID = 20
+# As the words on the map call them.
+DIRECTIONS = ("plan", "height")
 # Reasons that lie in the kind of point or in the order, not in a defect: no letter is needed.
 _UNREMARKABLE = {
     UseReason.HEIGHT_ONLY,
@@ -45,43 +49,52 @@ def largest_first(assessment: Assessment) -> tuple[IntArray, IntArray]:
     return plan, up
 
 
-def labelled(assessment: Assessment, shown: BoolArray) -> IntArray:
+def labelled(assessment: Assessment, shown: BoolArray, directions: Sequence[str] = DIRECTIONS) -> IntArray:
     """Return the rows of the points that get their id, the most important first."""
     rows = np.flatnonzero(shown)
     if len(rows) <= FEW_POINTS:
         return rows
-    plan, up = largest_first(assessment)
-    chosen = [*plan[:_LARGEST_LABELLED], *up[:_LARGEST_LABELLED]]
+    ranked = zip(DIRECTIONS, largest_first(assessment), strict=True)
+    chosen = [row for name, order in ranked if name in directions for row in order[:_LARGEST_LABELLED]]
     if len(rows) <= MOST_IN_FULL:
-        chosen += [row for row in rows if letters(assessment, int(row))]
+        chosen += [row for row in rows if letters(assessment, int(row), directions)]
     once = dict.fromkeys(int(row) for row in chosen if shown[row])
     return np.array(list(once)[:_MOST_LABELLED], dtype=np.int64)
 
 
-def letters(assessment: Assessment, row: int) -> str:
+def letters(assessment: Assessment, row: int, directions: Sequence[str] = DIRECTIONS) -> str:
     """Return the letters of the reasons why a point does not count, plan first, each once."""
-    uses = (assessment.residuals.horizontal, assessment.residuals.vertical)
-    reasons = [use.reasons[row] for use in uses]
+    reasons = [use.reasons[row] for _, use in _uses(assessment, directions)]
     marks = [REASON_LETTERS[reason] for reason in reasons if reason and reason not in _UNREMARKABLE]
     return "".join(dict.fromkeys(marks))
 
 
-def label_text(assessment: Assessment, row: int, *, cut: bool) -> str:
-    """Return the words beside a point: its id, the length of a vector that is cut, the letters."""
+def _uses(assessment: Assessment, directions: Sequence[str]) -> list[tuple[str, Use]]:
+    both = zip(DIRECTIONS, (assessment.residuals.horizontal, assessment.residuals.vertical), strict=True)
+    return [(name, use) for name, use in both if name in directions]
+
+
+def label_text(assessment: Assessment, row: int, directions: Sequence[str] = DIRECTIONS, *, cut: bool) -> str:
+    """Return the words beside a point: its id, the length of a vector that is cut, the letters.
+
+    Where heights are shown alone, the height residual in centimetres stands behind the id.
+    """
     name = assessment.residuals.ids[row]
     text = name if len(name) <= _LONGEST_ID else name[: _LONGEST_ID - 1] + "…"
     if cut:
         text += f": {float(np.hypot(*assessment.residuals.delta_m[row, :2])):.2f} m"
-    mark = letters(assessment, row)
+    up_m = float(assessment.residuals.delta_m[row, 2])
+    if tuple(directions) == DIRECTIONS[1:] and np.isfinite(up_m):
+        text += f" {centimetres(up_m, signed=True)}"
+    mark = letters(assessment, row, directions)
     return f"{text} ({mark})" if mark else text
 
 
-def unused_notes(assessment: Assessment) -> tuple[UnusedNote, ...]:
+def unused_notes(assessment: Assessment, shown: Sequence[str] = DIRECTIONS) -> tuple[UnusedNote, ...]:
     """Return one note a letter, in the order of the alphabet, about all points that do not count."""
     directions: dict[str, dict[UseReason, set[str]]] = {}
     points: dict[str, set[int]] = {}
-    residuals = assessment.residuals
-    for direction, use in (("plan", residuals.horizontal), ("height", residuals.vertical)):
+    for direction, use in _uses(assessment, shown):
         for row in np.flatnonzero(~use.used).tolist():
             reason = use.reasons[row]
             if reason is None or reason in _UNREMARKABLE:

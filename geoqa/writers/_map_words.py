@@ -6,7 +6,7 @@ from geoqa.records.assessment import Assessment
 from geoqa.records.results import Claim, ComponentStatistics
 from geoqa.writers import _map_page as page_of
 from geoqa.writers._frame_words import UNIT_NAMES, created, height_system
-from geoqa.writers._map_content import MapContent
+from geoqa.writers._map_content import MapContent, Part
 from geoqa.writers._map_notes import FEW_POINTS, MOST_IN_FULL
 from geoqa.writers._map_page import (
     BODY_PT,
@@ -27,12 +27,12 @@ _GAP_IN = 0.115
 _MOST_NAMED = 4
 
 
-def draw_words(page: Page, assessment: Assessment) -> None:
+def draw_words(page: Page, assessment: Assessment, part: Part = Part.BOTH) -> None:
     """Write title, what is shown, and the lines about frame, heights and date."""
     left, top = page_of.FRAME_LEFT_IN, page_of.FRAME_TOP_IN
     room = page_of.FRAME_WIDTH_IN * page_of.POINTS_PER_INCH
     page.text(left, top + 0.36, fitted(assessment.title, 15, room, bold=True), 15, bold=True)
-    page.text(left, top + 0.12, _shown(assessment), HEADING_PT, colour=QUIET)
+    page.text(left, top + 0.12, _shown(assessment, part), HEADING_PT, colour=QUIET)
     frame = assessment.frame
     parts = [
         frame.name,
@@ -48,7 +48,7 @@ def draw_words(page: Page, assessment: Assessment) -> None:
     page.text(left, 0.18, fitted(stamp, SMALL_PT, room), SMALL_PT, colour=QUIET)
 
 
-def _shown(assessment: Assessment) -> str:
+def _shown(assessment: Assessment, part: Part) -> str:
     products = [
         name
         for name, product in (
@@ -59,18 +59,22 @@ def _shown(assessment: Assessment) -> str:
     ]
     named = " and ".join(products) or "marked positions"
     points = _points(len(assessment.residuals), "surveyed ")
-    return f"Residuals, product minus survey: {named} at {points}"
+    kind = {Part.PLAN: "Horizontal residuals", Part.HEIGHTS: "Height residuals"}.get(part, "Residuals")
+    return f"{kind}, product minus survey: {named} at {points}"
 
 
 def _points(count: int, kind: str = "") -> str:
     return f"{whole(count)} {kind}point{'' if count == 1 else 's'}"
 
 
-def draw_figures(page: Page, assessment: Assessment, y: float) -> float:
+def draw_figures(page: Page, assessment: Assessment, y: float, part: Part = Part.BOTH) -> float:
     """Write RMSE, points used, limits and verdicts, and return where the key goes on."""
     statistics, total = assessment.statistics, len(assessment.residuals)
-    for direction, part in (("horizontal", statistics.horizontal), ("vertical", statistics.up)):
-        y = _direction(page, y, direction, part, total)
+    both = (("plan", "horizontal", statistics.horizontal), ("height", "vertical", statistics.up))
+    for shown, direction, figures in both:
+        if shown not in part.directions:
+            continue
+        y = _direction(page, y, direction, figures, total)
         for claim in assessment.claims:
             if claim.direction == direction and claim.limit_m is not None:
                 y = _claim(page, y, claim)
@@ -122,6 +126,6 @@ def remarks(assessment: Assessment, content: MapContent, unlabelled: int) -> lis
         said.append(f"Far off this map, not shown: {', '.join(ids[:_MOST_NAMED])}{more}.")
     if shown and content.outline_known and not content.ground.with_product:
         said.append("The product lies elsewhere: no point is near it.")
-    if shown > FEW_POINTS and len(content.vectors.index):
+    if shown > FEW_POINTS and len(content.vectors.index) and content.part is not Part.HEIGHTS:
         said.append(f"95 % ellipses are drawn for up to {FEW_POINTS} points.")
     return said

@@ -11,6 +11,7 @@ from geoqa.writers import _results_evidence as evidence
 from geoqa.writers import _results_members as members
 from geoqa.writers._attributes import settings_document
 from geoqa.writers._fingerprint import fingerprint_of
+from geoqa.writers._results_decision import of_decision, trial
 from geoqa.writers._results_points import points
 
 # Changes with the meaning of a member; a new member does not change it.
@@ -24,6 +25,7 @@ def without_points(assessment: Assessment, files: Iterable[dict[str, str]]) -> d
         "schema": SCHEMA,
         "geoqa": VERSION,
         "title": assessment.title,
+        "decision": of_decision(assessment.decision),
         "verdict": members.verdict(assessment.verdict),
         "accuracy": members.accuracy(assessment.accuracy),
         "frame": members.frame(assessment.frame),
@@ -33,6 +35,7 @@ def without_points(assessment: Assessment, files: Iterable[dict[str, str]]) -> d
         "statistics_by": members.statistics_by(assessment),
         "judgements": [members.judgement(item) for item in assessment.judgements],
         "findings": [members.finding(item) for item in assessment.findings],
+        "trials": [trial(item) for item in assessment.trials],
         "claims": {item.quantity: members.claim(item) for item in assessment.claims},
         **evidence.members(assessment.evidence),
         "base": members.base(assessment),

@@ -143,6 +143,14 @@ _FIXED = {
             ("suspect", "square", None),
         )
     ),
+    "survey_points": tuple(
+        Rule(kind, (Condition("point_type", Comparison.EQUALS, kind),), Marker(shape, fill, size_px=9.0))
+        for kind, shape, fill in (
+            ("NVA", "circle", _symbols.PALE),
+            ("VVA", "triangle", _symbols.PALE),
+            ("control", "square", None),
+        )
+    ),
     "tested_area": tuple(
         Rule(
             direction, (Condition("direction", Comparison.EQUALS, direction),), Line(_symbols.AREA, 1.2, dash)

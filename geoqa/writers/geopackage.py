@@ -26,13 +26,14 @@ FILE = Path("accuracy.gpkg")
 def write(assessment: Assessment, folder: Path) -> tuple[Path, ...]:
     """Write `accuracy.gpkg`; equal input gives equal bytes, whatever the time of day."""
     from geoqa.writers._geopackage_extras import add_extras
+    from geoqa.writers._survey_points import tables_asked
 
     stamp = gdal_time(assessment.provenance.created)
     path = folder / FILE
     # GDAL adds layers to a file that is there.
     path.unlink(missing_ok=True)
     with _gdal_options(stamp):
-        for table in TABLES:
+        for table in tables_asked(assessment, TABLES):
             _write_table(assessment, table, path)
     add_extras(assessment, path, stamp)
     return (FILE,)

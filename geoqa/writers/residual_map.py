@@ -7,46 +7,47 @@ from geoqa.records.assessment import Assessment
 from geoqa.writers import Writer
 
 if TYPE_CHECKING:
-    from geoqa.writers._map_figure import MapFigure
+    from geoqa.writers._map_content import Part
 
-PNG, PDF = Path("residual_map.png"), Path("residual_map.pdf")
+STEM = "residual_map"
 
 
 def write(assessment: Assessment, folder: Path) -> tuple[Path, ...]:
-    """Write the picture as PNG with its place on the ground, and as PDF; return the paths.
+    """Write the picture in the formats and at the size that were asked for; return the paths.
 
-    The place of the whole picture, frame and key included, stands in a world file and, with the
-    CRS, in a `.aux.xml` file, which GDAL and what builds on it read.
+    The place of the whole picture, frame and key included, stands in the GeoTIFF, and for the PNG in a world
+    file and, with the CRS, in a `.aux.xml` file, which GDAL and what builds on it read.
     """
-    from geoqa.writers._georeference import aux_xml, figure_transform, world_file
+    from geoqa.writers._map_content import Part
+
+    written = _write(assessment, folder, STEM, Part.BOTH)
+    for variant in dict.fromkeys(assessment.settings.deliver.map_variants):
+        written += _write(assessment, folder, f"{STEM}_{variant}", Part(variant))
+    return tuple(path.relative_to(folder) for path in written)
+
+
+def _write(assessment: Assessment, folder: Path, stem: str, part: "Part") -> list[Path]:
+    from geoqa.writers import _map_files as files
+    from geoqa.writers._georeference import figure_transform
     from geoqa.writers._map_figure import map_figure
 
-    drawn = map_figure(assessment)
-    transform = figure_transform(drawn, assessment.frame.unit.metres)
-    _write_png(drawn, folder / PNG)
-    _write_pdf(drawn, folder / PDF, assessment.title)
-    world, side_file = PNG.with_suffix(".pgw"), PNG.with_suffix(".png.aux.xml")
-    (folder / world).write_text(world_file(transform), "ascii", newline="\n")
-    (folder / side_file).write_text(aux_xml(transform, assessment.frame.crs), "utf-8", newline="\n")
-    return (PNG, world, side_file, PDF)
-
-
-def _write_png(drawn: "MapFigure", path: Path) -> None:
-    import numpy as np
-    from PIL import Image
-
-    drawn.page.canvas.draw()  # type: ignore[no-untyped-call]
-    picture = np.asarray(drawn.page.canvas.buffer_rgba())[..., :3]  # type: ignore[no-untyped-call]
-    Image.fromarray(np.ascontiguousarray(picture)).save(path, format="PNG", dpi=(150, 150), compress_level=3)
-
-
-def _write_pdf(drawn: "MapFigure", path: Path, title: str) -> None:
-    from matplotlib.backends.backend_pdf import FigureCanvasPdf
-
-    # No date and no version, so that equal results are equal files.
-    metadata = {"CreationDate": None, "Producer": None, "Creator": None, "Title": title}
-    canvas = FigureCanvasPdf(drawn.page.figure)
-    canvas.print_pdf(path, metadata=metadata)  # type: ignore[no-untyped-call]
+    asked, frame = assessment.settings.deliver, assessment.frame
+    wanted, scale = set(asked.map_formats), files.SCALES[asked.map_size]
+    drawn = map_figure(assessment, part)
+    written: list[Path] = []
+    if wanted & {"png", "tif"}:
+        dpi = files.whole_dpi(asked.map_dpi * scale)
+        picture = files.pixels(drawn, dpi)
+        place = figure_transform(drawn, frame.unit.metres, (picture.shape[1], picture.shape[0]))
+        if "png" in wanted:
+            written += files.write_png(picture, folder / f"{stem}.png", place, frame.crs, dpi / scale)
+        if "tif" in wanted:
+            written += files.write_tif(picture, folder / f"{stem}.tif", place, frame.crs)
+    if "pdf" in wanted:
+        written += files.write_pdf(drawn, folder / f"{stem}.pdf", assessment.title, scale)
+    if "svg" in wanted:
+        written += files.write_svg(drawn, folder / f"{stem}.svg", assessment.title, scale)
+    return written
 
 
 WRITER = Writer(

@@ -6,7 +6,7 @@ bytes. The shape of the document is described by the JSON Schema beside this fil
 
 import hashlib
 import json
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any
 
@@ -48,9 +48,9 @@ def write(assessment: Assessment, folder: Path) -> tuple[Path, ...]:
     return (FILE,)
 
 
-def read_results(folder: Path) -> dict[str, Any]:
-    """Return the document that was written into a folder."""
-    return read_json(folder / FILE, _LONG_LIST)
+def read_results(folder: Path, keep: Callable[[Any], Any] | None = None) -> dict[str, Any]:
+    """Return the document that was written into a folder, with what `keep` returns of each point."""
+    return read_json(folder / FILE, _LONG_LIST, keep)
 
 
 def _listed(folder: Path) -> list[dict[str, str]]:

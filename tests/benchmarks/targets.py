@@ -17,11 +17,11 @@ from geoqa.readers.blocks import read_patches
 from geoqa.readers.rasters import read_info
 from geoqa.records.measurements import RasterPatch, TargetSearch, TargetStatus
 from geoqa.targets import locate, window_half_px
-from geoqa.targets.quadrant_panel import quadrant_tone
+from geoqa.targets._strokes import quadrants
 from geoqa.targets.x_panel import x_tone
 from tests.targets.windows import window
 
-TONES = {"quadrant-panel": quadrant_tone, "x-panel": x_tone}
+TONES = {"quadrant-panel": quadrants, "x-panel": x_tone}
 # Chi-square with two degrees of freedom, 95 % (handbook table).
 CHI2 = 5.991
 

@@ -115,7 +115,7 @@ FORMATS: dict[str, tuple[Callable[[Path], None], str, bool]] = {
     "points.ods": (_workbook, CRS, False),
     "points.dxf": (_drawing, CRS, True),
     "points.xml": (_landxml, CRS, True),
-    "points.nmea": (_nmea, 'crs = "EPSG:4258"\nheight_system = "EPSG:7837"\n', True),
+    "points.nmea": (_nmea, 'crs = "EPSG:4258"\n[geoid]\nseparation_m = 0\n', True),
     "points.geojson": (_vector_file, DEGREES, True),
     "points.gpkg": (_vector_file, CRS, False),
     "points.shp": (_vector_file, CRS, False),

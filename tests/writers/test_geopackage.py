@@ -240,12 +240,13 @@ def test_filters_of_the_styles_draw_every_feature_once_and_in_its_class(package)
 
 def test_quality_metadata_is_stored_for_the_whole_file(package):
     ((scope, standard, kind, document),) = asked(
-        package[1], "SELECT md_scope, md_standard_uri, mime_type, metadata FROM gpkg_metadata"
+        package[1], "SELECT md_scope, md_standard_uri, mime_type, metadata FROM gpkg_metadata WHERE id = 1"
     )
     assert (scope, kind) == ("dataset", "text/xml")
     assert etree.fromstring(document).nsmap["mdq"] == standard
     assert asked(package[1], "SELECT reference_scope, md_file_id FROM gpkg_metadata_reference") == [
-        ("geopackage", 1)
+        ("geopackage", 1),
+        ("geopackage", 2),
     ]
 
 

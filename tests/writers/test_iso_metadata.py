@@ -54,7 +54,8 @@ def test_children_stand_in_the_order_of_the_schema(root):
         assert places == sorted(places)
     methods = root.xpath("//mdq:DQ_SampleBasedInspection", namespaces=NS)
     for method in methods:
-        assert names(method) == ["dateTime", "evaluationMethodDescription", "evaluationMethodType"]
+        description = ["dateTime", "evaluationMethodDescription", "evaluationMethodType"]
+        assert names(method) == [*description, "samplingScheme", "lotDescription", "samplingRatio"]
     for result in root.xpath("//mdq:DQ_ConformanceResult", namespaces=NS):
         assert names(result) == ["specification", "explanation", "pass"]
 
