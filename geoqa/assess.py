@@ -114,7 +114,7 @@ def assess(settings: Settings, *, created: str | None = None, cures: Sequence[st
         backdrop=backdrop,
         cautions=CAUTIONS,
         decision=decide(answer, findings, residuals),
-        trials=tried(cures, residuals, case.comparison),
+        trials=tried(cures, residuals, case.comparison, gradient=samples.gradient),
     )
 
 

@@ -20,6 +20,9 @@ from geoqa.numerics.arrays import BoolArray, FloatArray
 # The noise that slack is weighed against is that of the fit itself; it settles at once.
 _PASSES = 3
 _NO_PRIOR_M = 1e4
+# An amplitude costs at least as much as one of three standard deviations, however small it comes out: it was
+# free to be large.
+_LEAST_SIGNAL = 9.0
 # Up to so many times its plausible size an amplitude costs nothing beyond its choice.
 _PLAUSIBLE = 2.0
 
@@ -259,6 +262,8 @@ class _Gathered:
         )
         free = ~self.slack
         signal = len(self.columns) * size**2 / variance_m2
+        recognised = np.array([own is None for own in self.own])
+        signal = np.where(recognised, np.maximum(signal, _LEAST_SIGNAL), signal)
         beyond = np.maximum(size / bounds - _PLAUSIBLE, 0.0)
         cost = 0.5 * np.log1p(signal[free]).sum() + 0.5 * (beyond[free] ** 2).sum()
         normal = size[self.slack] / self.priors[self.slack]

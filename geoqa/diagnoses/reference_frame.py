@@ -7,7 +7,7 @@ import numpy as np
 from geoqa.causes.evidence import Evidence
 from geoqa.causes.finding import Sayings, finding
 from geoqa.causes.frame_vectors import FrameVector, frame_vectors
-from geoqa.causes.hypothesis import Hypothesis, Pattern, constant, same_everywhere, slack
+from geoqa.causes.hypothesis import Hypothesis, Pattern, constant, on_slopes, same_everywhere, slack
 from geoqa.causes.prediction import Amplitude
 from geoqa.diagnoses import Diagnosis, DiagnosisCase
 from geoqa.frame.projection import from_geographic, to_geographic
@@ -35,17 +35,23 @@ def propose(case: DiagnosisCase, evidence: Evidence) -> Iterator[Hypothesis]:
     if place is None or not _shifted(evidence):
         return
     vectors = frame_vectors(place, case.frame.epoch)
-    turn = _convergence(case, place)
+    turn, gradient = _convergence(case, place), case.samples.gradient[evidence.rows]
     for vector in vectors:
         for sign in (1, -1):
-            yield _datum(vector, sign, turn, case.frame.epoch is not None, evidence, len(vectors))
+            yield _datum(vector, sign, turn, case.frame.epoch is not None, evidence, gradient, len(vectors))
     moving = max(vectors, key=lambda item: float(np.hypot(*item.per_year_m[:2])), default=None)
     if moving is not None and np.hypot(*moving.per_year_m[:2]) > 0.005:
         yield _epochs(moving, turn, evidence)
 
 
 def _datum(
-    vector: FrameVector, sign: int, turn: FloatArray, epoch_known: bool, evidence: Evidence, among: int
+    vector: FrameVector,
+    sign: int,
+    turn: FloatArray,
+    epoch_known: bool,
+    evidence: Evidence,
+    gradient: FloatArray,
+    among: int,
 ) -> Hypothesis:
     effect = np.array(vector.vector_m) * sign
     effect[:2] = turn @ effect[:2]
@@ -61,7 +67,7 @@ def _datum(
         "reference-frame",
         f"the products are in {second} and the points in {first} ({told})",
         (*drift, *(slack(evidence, "reference-frame", axis, _TOLERANCE_M) for axis in range(3))),
-        known_m=same_everywhere(evidence, effect),
+        known_m=on_slopes(same_everywhere(evidence, effect), gradient),
         coincidence=min(2 * among * chance, 1.0),
         choices=2 * among,
         gross=True,

@@ -39,12 +39,17 @@ def present(findings):
 
 def one(cause, rng):
     """Return what is found where one thing is wrong: the multiple, findings, case and true effect."""
-    site = make_site(rng, int(rng.integers(6, 31)))
-    what = wrong(cause, site)
+    what = None
+    while what is None:
+        site = make_site(rng, int(rng.integers(6, 31)))
+        what = wrong(cause, site)
     size, multiple = drawn_size(rng, site, what)
     case = make_case(site, (what,), (size,))
     findings, _ = examined(case)
-    return multiple, findings, case, size * what.effect_m
+    effect = size * what.effect_m
+    if what.shifts_map:
+        effect[:, 2] -= (case.samples.gradient * effect[:, :2]).sum(axis=1)
+    return multiple, findings, case, effect
 
 
 def rmse(delta):
