@@ -7,9 +7,10 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from geoqa.causes.evidence import Evidence
-from geoqa.causes.fitting import Fit, Fitter, Part, Prepared, prepare
+from geoqa.causes.fitting import Fit, Fitter
 from geoqa.causes.hypothesis import Hypothesis, Search
 from geoqa.causes.power import FALSE_ALARM, noncentrality, significance
+from geoqa.causes.prepared import Part, Prepared, prepare
 
 # Causes at work at once; single points count as one.
 MOST_CAUSES = 4

@@ -7,8 +7,9 @@ import numpy as np
 from scipy.special import stdtrit
 
 from geoqa.causes.comparison import Comparison, Weighed
-from geoqa.causes.fitting import DirectionFit, Part
+from geoqa.causes.fitting import DirectionFit
 from geoqa.causes.hypothesis import DIRECTIONS, Direction
+from geoqa.causes.prepared import Part
 from geoqa.numerics.arrays import FloatArray
 
 # Two-sided 95 %; a little wider, since the choice of the cause has its own uncertainty.
