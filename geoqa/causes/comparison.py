@@ -189,7 +189,7 @@ class _SetSearch:
             taken_off = max(other.sum_of_squares - one.sum_of_squares, 0.0)
             gain += taken_off / one.variance_m2
             squares += taken_off
-            noise = max(noise, one.variance_m2)
+            noise = max(noise, min(one.variance_m2, other.variance_m2))
             freedom += one.freedom
             observations += len(one.left)
         hypothesis = item.hypothesis

@@ -91,7 +91,7 @@ def _evidence(comparison: Comparison, found: Weighed) -> str:
     parts = [
         f"{words}: that makes {found.effect_m:.3f} m (root mean square) at "
         f"{_points(len(comparison.evidence))} "
-        f"and explains {share:.0%} of RMSE²; from {found.limit_m:.3f} m on it would be seen."
+        f"and explains {100 * share:.0f} % of RMSE²; from {found.limit_m:.3f} m on it would be seen."
     ]
     if hypothesis.coincidence is not None:
         parts.append(f"{_once_in(found.chance)} arbitrary effects of this kind would match as closely.")

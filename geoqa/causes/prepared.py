@@ -10,9 +10,9 @@ from geoqa.causes.evidence import Evidence
 from geoqa.causes.hypothesis import DIRECTIONS, Direction, Hypothesis, Pattern
 from geoqa.numerics.arrays import BoolArray, FloatArray
 
-# An amplitude costs at least as much as one of three standard deviations, however small it comes out: it was
-# free to be large.
-_LEAST_SIGNAL = 9.0
+# An amplitude costs at least as much as one at the usual detection limit, some five standard deviations,
+# however small it comes out: it was free to be large.
+_LEAST_SIGNAL = 25.0
 # Up to so many times its plausible size an amplitude costs nothing beyond its choice.
 _PLAUSIBLE = 2.0
 

@@ -112,7 +112,18 @@ def session_offset(site):
     effect = np.zeros((len(site), 3))
     members = np.array([name == "B" for name in site.sessions])
     effect[members] = _unit(site.rng, 3)
-    return Wrong("session-offset", effect, amplitudes=3, choices=2)
+    if site.rng.random() < 0.5:
+        return Wrong("session-offset", effect, amplitudes=3, choices=2)
+    return Wrong("session-offset", effect, amplitudes=3, choices=len(site) - 3, change=timed)
+
+
+def timed(case, _):
+    """Return the case with times in the order of the points, and no sessions."""
+    n = len(case.checkpoints)
+    (survey,) = case.checkpoints.survey
+    times = tuple(f"2026-06-14T{8 + row // 60:02d}:{row % 60:02d}:00Z" for row in range(n))
+    survey = replace(survey, sessions=(None,) * n, attributes={"time": times})
+    return replace(case, checkpoints=replace(case.checkpoints, survey=(survey,), sessions=(None,) * n))
 
 
 def linear_unit(site):
