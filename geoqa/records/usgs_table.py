@@ -2,8 +2,8 @@
 
 References
 ----------
-[USGS-SPD2022]_, *Survey Point Delivery*: a GeoPackage with Z, in the CRS of the data, with the checkpoints that
-the vertical accuracy was assessed with and optionally the control points, and at least these 13 fields.
+[USGS-SPD2022]_, *Survey Point Delivery*: a GeoPackage with Z, in the CRS of the data, with the checkpoints
+that the vertical accuracy was assessed with and optionally the control points, and at least these 13 fields.
 """
 
 from geoqa.records.columns import Column, ColumnType, Table

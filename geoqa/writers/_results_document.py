@@ -1,5 +1,6 @@
 """The document of results as plain values, for whatever writes or prints it."""
 
+import json
 import math
 from collections.abc import Iterable, Mapping
 from typing import Any
@@ -37,6 +38,7 @@ def without_points(assessment: Assessment, files: Iterable[dict[str, str]]) -> d
         "base": members.base(assessment),
         "ties": [members.tie(item) for item in assessment.survey_quality.ties],
         "tie_statement": assessment.survey_quality.statement,
+        "tested_area": members.tested_area(assessment),
         "seals": [members.seal(item) for item in assessment.seals],
         "assumptions": list(assessment.assumptions),
         "messages": list(assessment.messages),
@@ -53,6 +55,13 @@ def _fingerprint(assessment: Assessment, document: Mapping[str, Any]) -> str:
     if assessment not in _FINGERPRINTS:
         _FINGERPRINTS[assessment] = fingerprint_of(document, points(assessment))
     return _FINGERPRINTS[assessment]
+
+
+def told_points(assessment: Assessment, rows: Iterable[int]) -> dict[int, dict[str, Any]]:
+    """Return the entries of some points, by row."""
+    wanted = set(rows)
+    told = {row: text for row, text in enumerate(points(assessment)) if row in wanted}
+    return {row: json.loads(text) for row, text in told.items()}
 
 
 def finite(value: Any) -> Any:
