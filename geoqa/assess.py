@@ -1,22 +1,27 @@
 """The line: read, common frame, measure, residuals, statistics, judgement and findings."""
 
 import logging
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
 
 from geoqa.accuracy.claims import claims, verdict
 from geoqa.accuracy.common_error import common_error
+from geoqa.accuracy.fitness import FitnessCase, point_evidence, warnings
 from geoqa.accuracy.residuals import form_residuals
 from geoqa.accuracy.statistics import summarise, summarise_by
 from geoqa.accuracy.three_numbers import in_words, three_numbers
-from geoqa.diagnoses import DIAGNOSES, DiagnosisCase
+from geoqa.causes.cures import tried
+from geoqa.causes.decision import decide
+from geoqa.causes.separations import separations_of
+from geoqa.diagnoses import DiagnosisCase
+from geoqa.examine import examined
 from geoqa.frame.base_products import product_remarks
 from geoqa.frame.base_shift import verdict_notes
 from geoqa.frame.declare import Products
 from geoqa.frame.rasters import outline_m
-from geoqa.measure import coarse_products, measure_surface, measure_targets
+from geoqa.measure import coarse_products, measure_surface, measure_targets, shift_note
 from geoqa.numerics.arrays import FloatArray
 from geoqa.prepare import read_into_frame
 from geoqa.readers.backdrop import read_backdrop
@@ -33,14 +38,14 @@ from geoqa.records.measurements import (
     TargetStatus,
 )
 from geoqa.records.points import Checkpoints
-from geoqa.records.results import Finding, Judgement, ResidualSet, ThreeNumbers
+from geoqa.records.results import Judgement, ResidualSet, ThreeNumbers
 from geoqa.records.settings import Settings
 from geoqa.standards import STANDARDS, StandardCase, StandardRequest
 
 LOG = logging.getLogger("geoqa")
 
 
-def assess(settings: Settings, *, created: str | None = None) -> Assessment:
+def assess(settings: Settings, *, created: str | None = None, cures: Sequence[str] = ()) -> Assessment:
     """Return everything that one check finds out.
 
     Parameters
@@ -49,6 +54,8 @@ def assess(settings: Settings, *, created: str | None = None) -> Assessment:
         What the user asks for.
     created
         ISO 8601 time stamp of the results; None: `SOURCE_DATE_EPOCH`, else the clock.
+    cures
+        To be tried dry, each in the words of `geoqa.causes.cures.WORDS`.
 
     Raises
     ------
@@ -72,15 +79,18 @@ def assess(settings: Settings, *, created: str | None = None) -> Assessment:
     area = _mapped_area(products)
     vegetated = statistics_by["cover"].get("vegetated")
     standard_case = StandardCase(residuals, statistics, vegetated, checkpoints.covers, area)
-    cause_case = DiagnosisCase(
-        frame, checkpoints, residuals, fixes, samples, products.orthomosaic, products.elevation, area
-    )
+    findings, case = examined(_cause_case(settings, products, checkpoints, fixes, samples, residuals))
     numbers = three_numbers(
         replace(residuals, sigma_survey_m=quality.sigma_stated_m),
         statistics,
         common_error(products.base, checkpoints),
     )
+    gsd_m = None if products.orthomosaic is None else products.orthomosaic.cell_size_m
+    evidence = point_evidence(
+        FitnessCase(residuals, statistics, statistics_by, settings.requirement, area, gsd_m)
+    )
     seals = compared_seals(settings)
+    answer = verdict(found, _beside_the_answer(products, numbers, seals))
     backdrop = _backdrop(settings, products, residuals)
     return Assessment(
         settings=settings,
@@ -96,19 +106,28 @@ def assess(settings: Settings, *, created: str | None = None) -> Assessment:
         statistics=statistics,
         statistics_by=statistics_by,
         claims=found,
-        verdict=verdict(found, _beside_the_answer(products, numbers, seals)),
+        verdict=answer,
         accuracy=numbers,
         base=products.base,
         judgements=_judgements(settings, standard_case),
-        findings=_findings(cause_case),
+        findings=findings,
         assumptions=assumptions,
-        messages=_told(_notes(settings, products, checkpoints, fixes, samples, backdrop, seals), "Note: "),
+        messages=_told(
+            (
+                *_notes(settings, products, checkpoints, fixes, samples, backdrop, seals),
+                *warnings(evidence),
+            ),
+            "Note: ",
+        ),
         provenance=provenance(_files(settings), created=created, grids=_grids(checkpoints, marks)),
         mapped_area_m=area,
         patches=patches if settings.deliver.pictures else (),
         backdrop=backdrop,
         cautions=CAUTIONS,
         seals=seals,
+        decision=decide(answer, findings, residuals),
+        trials=tried(cures, residuals, case.comparison),
+        evidence=evidence,
     )
 
 
@@ -140,9 +159,26 @@ def _judgements(settings: Settings, case: StandardCase) -> tuple[Judgement, ...]
     )
 
 
-def _findings(case: DiagnosisCase) -> tuple[Finding, ...]:
-    enough = [item for item in DIAGNOSES.all().values() if len(case.checkpoints) >= item.minimum_points]
-    return tuple(diagnosis.examine(case) for diagnosis in enough)
+def _cause_case(
+    settings: Settings,
+    products: Products,
+    checkpoints: Checkpoints,
+    fixes: TargetFixes,
+    samples: SurfaceSamples,
+    residuals: ResidualSet,
+) -> DiagnosisCase:
+    return DiagnosisCase(
+        frame=products.frame,
+        checkpoints=checkpoints,
+        residuals=residuals,
+        fixes=fixes,
+        samples=samples,
+        orthomosaic=products.orthomosaic,
+        elevation=products.elevation,
+        mapped_area_m=_mapped_area(products),
+        base=products.base,
+        separations_m=separations_of(checkpoints, settings),
+    )
 
 
 def _backdrop(settings: Settings, products: Products, residuals: ResidualSet) -> Backdrop | None:
@@ -189,6 +225,7 @@ def _notes(
             "PROJ's network was on for this run (limits.network): a grid that was not installed was read "
             "from its server, and has no hash."
         )
+    yield from shift_note(checkpoints, fixes, settings.targets)
     yield from _off_the_map(checkpoints.ids, [fix.status for fix in fixes.fixes], "orthomosaic")
     yield from _off_the_map(checkpoints.ids, samples.statuses, "elevation raster")
     if settings.deliver.pictures and products.orthomosaic is not None and backdrop is None:

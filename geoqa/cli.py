@@ -5,9 +5,10 @@ import json
 import logging
 import os
 import sys
+import time
 import warnings
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, TextIO
 
 import click
 
@@ -18,6 +19,8 @@ from geoqa.version import VERSION
 WRONG_USE = 2
 INTERRUPTED = 130
 _OBJECTS_BEFORE_COLLECTION = 200_000
+# Work that is done sooner says nothing of its progress; longer work says so now and then.
+_PATIENCE_S, _BETWEEN_S = 1.0, 0.1
 
 _CONTEXT = {"help_option_names": ["-h", "--help"], "max_content_width": 100}
 
@@ -64,7 +67,7 @@ def command(process: Process) -> click.Command:
     """Return the sub-command of a process: its options, its help and its exit status."""
 
     def callback(*, as_json: bool, quiet: bool, **values: Any) -> None:
-        _listen(quiet=quiet)
+        _listen(quiet=quiet, progress=not quiet and not as_json and sys.stderr.isatty())
         outputs = process.run(**{name: value for name, value in values.items() if value is not None})
         if process.summary and not quiet:
             click.echo(process.summary(outputs), err=True)
@@ -138,11 +141,43 @@ def _click_type(schema: Mapping[str, Any]) -> click.ParamType[Any]:
     return {"integer": click.INT, "boolean": click.BOOL}.get(str(schema.get("type")), click.STRING)
 
 
-def _listen(*, quiet: bool) -> None:
+class _Terminal(logging.StreamHandler[TextIO]):
+    """Writes messages a line each, and how far long work has come on one line that it writes over."""
+
+    def __init__(self, stream: TextIO) -> None:
+        super().__init__(stream)
+        self._begun: dict[str, float] = {}
+        self._shown_s = 0.0
+        self._on_line = False
+
+    def emit(self, record: logging.LogRecord) -> None:
+        done = getattr(record, "done", None)
+        if done is None:
+            self.erase()
+            super().emit(record)
+            return
+        total, now = vars(record)["total"], time.monotonic()
+        begun = self._begun.setdefault(vars(record)["title"], now)
+        if done == total:
+            self.erase()
+        elif now - begun > _PATIENCE_S and now - self._shown_s > _BETWEEN_S:
+            self.stream.write(f"\r{record.getMessage()}\x1b[K")
+            self.flush()
+            self._shown_s, self._on_line = now, True
+
+    def erase(self) -> None:
+        """Take the line of progress away."""
+        if self._on_line:
+            self.stream.write("\r\x1b[K")
+            self._on_line = False
+
+
+def _listen(*, quiet: bool, progress: bool) -> None:
     """Send what the line says about itself to standard error."""
     logger = logging.getLogger("geoqa")
-    logger.handlers = [logging.StreamHandler(sys.stderr)]
+    logger.handlers = [_Terminal(sys.stderr)]
     logger.handlers[0].setFormatter(logging.Formatter("%(message)s"))
+    logging.getLogger("geoqa.progress").setLevel(logging.DEBUG if progress else logging.WARNING)
     logger.setLevel(logging.ERROR if quiet else logging.INFO)
     logger.propagate = False
     if quiet:
@@ -183,5 +218,8 @@ def _spare_time() -> None:
 
 
 def _stop(message: str, status: int) -> None:
+    for handler in logging.getLogger("geoqa").handlers:
+        if isinstance(handler, _Terminal):
+            handler.erase()
     click.echo(f"geoqa: {message}", err=True)
     sys.exit(status)

@@ -9,10 +9,13 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from geoqa.errors import OutputError
+from geoqa.progress import counted
 from geoqa.records.assessment import Assessment
 from geoqa.writers import WRITERS
 
 RESULTS = "results.json"
+# How the results end: about 120 bytes a file, at most some hundreds of files.
+_LAST_MEMBER, _END_BYTES = b'\n "files": ', 1 << 20
 _STAGING = ".geoqa-partial-"
 
 
@@ -29,9 +32,11 @@ def deliver(assessment: Assessment, folder: Path) -> tuple[Path, ...]:
         When the folder cannot be made or written to.
     """
     with _output_errors(folder), _staging(folder) as staging:
-        for writer in sorted(WRITERS.all().values(), key=lambda item: (item.order, item.id)):
-            if assessment.settings.deliver.pictures or not writer.picture:
-                writer.write(assessment, staging)
+        pictures = assessment.settings.deliver.pictures
+        writers = [writer for writer in WRITERS.all().values() if pictures or not writer.picture]
+        writers.sort(key=lambda item: (item.order, item.id))
+        for writer in counted(writers, len(writers), "Deliverables written"):
+            writer.write(assessment, staging)
         return _move_into_place(staging, folder)
 
 
@@ -102,11 +107,20 @@ def _move_into_place(staging: Path, folder: Path) -> tuple[Path, ...]:
 def _former_files(folder: Path) -> set[Path]:
     """Return the files that a former run lists in its results and that lie inside the folder."""
     try:
-        listed = json.loads((folder / RESULTS).read_text("utf-8"))["files"]
-        paths = {Path(item["path"]) for item in listed}
+        paths = {Path(item["path"]) for item in _listed(folder / RESULTS)}
     except (OSError, ValueError, KeyError, TypeError):
         return set()
     return {path for path in paths if not path.is_absolute() and ".." not in path.parts}
+
+
+def _listed(results: Path) -> list[dict[str, str]]:
+    """Return the member `files`, which stands last; with many points the rest is large."""
+    with results.open("rb") as stream:
+        stream.seek(max(0, results.stat().st_size - _END_BYTES))
+        _, found, end = stream.read().rpartition(_LAST_MEMBER)
+    document = json.loads(b"{" + found + end if found else results.read_bytes())
+    listed: list[dict[str, str]] = document["files"]
+    return listed
 
 
 @contextmanager

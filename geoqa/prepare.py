@@ -6,7 +6,6 @@ from contextlib import contextmanager
 
 import pyproj
 
-from geoqa.accuracy.claims import check_requirement
 from geoqa.frame.axes import parse_crs
 from geoqa.frame.base_marks import base_sigma_m, published_on_base
 from geoqa.frame.base_products import corrected_marks, corrected_products
@@ -29,7 +28,7 @@ from geoqa.records.measurements import RasterInfo
 from geoqa.records.points import Checkpoints, SurveyPoints
 from geoqa.records.settings import Points, Settings, SiteGrid
 from geoqa.records.survey import SurveyQuality
-from geoqa.standards import STANDARDS
+from geoqa.standards import check_options
 from geoqa.survey.combine import combine_occupations, part_known
 
 LOG = logging.getLogger("geoqa")
@@ -39,9 +38,7 @@ def read_into_frame(
     settings: Settings,
 ) -> tuple[Products, Checkpoints, SurveyQuality, Checkpoints | None]:
     """Return the products, the points in their frame, how well these were surveyed, and marks if any."""
-    check_requirement(settings.requirement)
-    for choice in settings.requirement.standards:
-        STANDARDS.get(choice.id)
+    check_options(settings.requirement)
     orthomosaic, elevation = _opened(settings)
     surveys = tuple(_read(settings, table) for table in settings.points)
     products = common_frame(
@@ -99,7 +96,8 @@ def _refuse_holes(rows: Checkpoints, products: Products, site: SiteGrid | None) 
 def _marks(settings: Settings, products: Products, geoid: GeoidGrid | float | None) -> Checkpoints | None:
     if settings.targets.marks is None:
         return None
-    read = read_points(settings.file(settings.targets.marks), PointsRequest())
+    request = PointsRequest(settings.targets.marks_layout, layout_key="targets.marks_layout")
+    read = read_points(settings.file(settings.targets.marks), request)
     marks = marks_to_frame(
         read, products, settings.points, settings.limits, geoid=geoid, site_grid=settings.site_grid
     )

@@ -41,6 +41,7 @@ from tests.builders_results import (
     CREATED,
     NAN,
     make_claim,
+    make_evidence,
     make_figures,
     make_finding,
     make_grouped_statistics,
@@ -482,5 +483,6 @@ def make_assessment(n: int = 8, *, seed: int = 1, pictures: bool = True, **overr
         patches=_patches(checkpoints, fixes) if pictures else (),
         backdrop=make_backdrop() if pictures else None,
         cautions=("Not a boundary or legal survey.",),
+        evidence=make_evidence(residuals, ORIGIN_M),
     )
     return replace(assessment, **overrides)

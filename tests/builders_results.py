@@ -8,6 +8,17 @@ from scipy import special
 
 from geoqa.numerics.arrays import FloatArray
 from geoqa.records.assessment import InputFile, Provenance
+from geoqa.records.evidence import (
+    BlindSpot,
+    FitnessItem,
+    Grade,
+    Influence,
+    OutlierBasis,
+    OutlierSearch,
+    Place,
+    PointEvidence,
+    Reach,
+)
 from geoqa.records.results import (
     AccuracyFigure,
     AccuracyStatistics,
@@ -90,6 +101,7 @@ def make_claim(direction: Literal["horizontal", "vertical"], part: ComponentStat
         verdict = ClaimVerdict.PROVED
     else:
         verdict = ClaimVerdict.FAILED if part.rmse_m > limit else ClaimVerdict.NOT_CONTRADICTED
+    reach = Reach(part.rmse_upper95_m, 0.05, 0.04, 12, None, f"Invented reach of the {direction} points.")
     sentence = f"The {direction} RMSE of {part.count} points against the limit of {limit} m: {verdict}."
     return Claim(
         direction,
@@ -101,6 +113,39 @@ def make_claim(direction: Literal["horizontal", "vertical"], part: ComponentStat
         part.count,
         verdict,
         sentence,
+        arithmetic=f"{part.rmse_m:.3f} m times an invented factor" if part.count else "",
+        reach=reach if part.count else None,
+    )
+
+
+def make_evidence(residuals: ResidualSet, origin_m: tuple[float, float]) -> PointEvidence:
+    """Return one record of each kind that tells what the points can show."""
+    ids = residuals.ids[:1]
+    east_m, north_m = origin_m
+    return PointEvidence(
+        blind_spots=(
+            BlindSpot("tilt", "vertical", 0.04, "m per 100 m", 0.02, len(residuals), "Invented tilt."),
+            BlindSpot("dome", "vertical", None, "m", NAN, len(residuals), "Invented dome."),
+        ),
+        outliers=(
+            OutlierSearch(
+                "vertical",
+                len(residuals),
+                OutlierBasis.SPREAD,
+                4.6,
+                0.01,
+                ids,
+                0.03,
+                0.02,
+                "Invented outliers.",
+            ),
+        ),
+        influence=tuple(Influence("vertical", name, 0.4, 0.03, 0.02, "Invented influence.") for name in ids),
+        fitness=(
+            FitnessItem("quarters", "horizontal", 0.1, 0.2, "1", Grade.WEAK, "Invented quarters."),
+            FitnessItem("control points", None, None, None, "1", Grade.UNKNOWN, "Invented control."),
+        ),
+        next_places=(Place(east_m + 10.0, north_m + 20.0, 55.0), Place(east_m + 90.0, north_m + 20.0, 44.0)),
     )
 
 

@@ -16,6 +16,7 @@ from typing import Any
 import click
 
 from geoqa import errors
+from geoqa.accuracy.options import Option
 from geoqa.cli import command
 from geoqa.diagnoses import DIAGNOSES
 from geoqa.processes import PROCESSES, Input, Process
@@ -31,11 +32,6 @@ from geoqa.writers import WRITERS
 DOCS = Path(__file__).parents[1] / "docs"
 MARKED = re.compile(r"(<!-- generated: ([a-z-]+) -->\n)(.*?)(<!-- end -->)", re.DOTALL)
 
-# What a settings file may hold and a run refuses, each with a sentence of its own.
-REFUSED = (
-    *("requirement.horizontal_p95_m", "requirement.horizontal_max_m"),
-    *("requirement.vertical_p95_m", "requirement.vertical_max_m"),
-)
 # What is accepted and written to the results, and decides nothing.
 WITHOUT_EFFECT = ("elevation.kind",)
 
@@ -135,8 +131,7 @@ _KEY_HEADING = ("key", "value", "unit", "default", "meaning")
 def _settings_table(key: str, table: dict[str, Any], value: dict[str, Any], schema: dict[str, Any]) -> str:
     several = any("items" in item for item in value.get("anyOf", ()))
     brackets = f"`[{key}]`" + (f" or `[[{key}]]`" if several else "")
-    refused = " (refused)" if key in REFUSED else ""
-    return _key_rows(f"### {brackets}{refused}", key, table, schema)
+    return _key_rows(f"### {brackets}", key, table, schema)
 
 
 def _key_rows(heading: str, path: str, table: dict[str, Any], schema: dict[str, Any]) -> str:
@@ -156,8 +151,6 @@ def _key_row(
     meaning = value.get("description") or next(
         (shape["description"] for shape in shapes if "description" in shape), ""
     )
-    if path in REFUSED:
-        meaning += ". **Refused**"
     if path in WITHOUT_EFFECT:
         meaning += ". Recorded in the results; it decides nothing"
     unit = "%" if key.endswith("_percent") else next(filter(None, map(_unit, shapes)), "")
@@ -259,9 +252,21 @@ def _layer(table: Table) -> str:
 
 
 def standards() -> str:
-    """Return id, title and source of each standard."""
-    parts = [f"- `{item.id}`: {item.title}. *Source:* {item.source}" for item in STANDARDS.all().values()]
-    return "\n".join(parts)
+    """Return id, title, options and source of each standard."""
+    return "\n".join(
+        f"- `{item.id}`: {item.title}. {_options(item.options or ())} *Source:* {item.source}"
+        for item in STANDARDS.all().values()
+    )
+
+
+def _options(options: Iterable[Option]) -> str:
+    parts = []
+    for option in options:
+        values = [str(choice) for choice in option.choices]
+        needed = "required" if option.required else ""
+        notes = "; ".join(part for part in (" or ".join(values), option.unit or "", needed) if part)
+        parts.append(f"`{option.name}` ({option.meaning}{'; ' if notes else ''}{notes})")
+    return f"*Options:* {', '.join(parts)}." if parts else "*Options:* none."
 
 
 def targets() -> str:

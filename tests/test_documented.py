@@ -10,12 +10,10 @@ import numpy as np
 import pytest
 
 from geoqa import errors
-from geoqa.accuracy.claims import check_requirement
 from geoqa.assess import assess
 from geoqa.cli import command
 from geoqa.demo.scenario import write_scenario
 from geoqa.diagnoses import DIAGNOSES
-from geoqa.errors import SettingsError
 from geoqa.processes import PROCESSES
 from geoqa.processes._summary import summary_of
 from geoqa.readers.points import READERS
@@ -26,13 +24,13 @@ from geoqa.records.measurements import SurfaceStatus, TargetStatus
 from geoqa.records.results import UseReason
 from geoqa.records.settings import POINT_COLUMNS, Deliver, Settings, StandardChoice
 from geoqa.records.tables import TABLES
-from geoqa.standards import STANDARDS
+from geoqa.standards import STANDARDS, check_options
 from geoqa.targets import KINDS
 from geoqa.writers import WRITERS
 from geoqa.writers._map_notes import _UNREMARKABLE
 from geoqa.writers._symbols import REASON_LETTERS
 from geoqa.writers.results_json import results, schema
-from tests.reference_pages import BLOCKS, MARKED, REFUSED, WITHOUT_EFFECT, renewed
+from tests.reference_pages import BLOCKS, MARKED, WITHOUT_EFFECT, renewed
 
 ROOT = Path(__file__).parents[1]
 DOCS = ROOT / "docs"
@@ -242,17 +240,7 @@ def test_every_error_is_explained():
         assert name in text_of("errors.md")
 
 
-# What the pages call refused is refused
-
-
-@pytest.mark.parametrize("path", REFUSED)
-def test_what_is_called_refused_is_refused(path):
-    table, _, key = path.partition(".")
-    settings = Settings.model_validate(
-        {"points": {"path": "p.csv"}, "elevation": {"path": "e.tif"}, table: {key: 0.05}}
-    )
-    with pytest.raises(SettingsError, match=key):
-        check_requirement(settings.requirement)
+# What the pages say to decide nothing
 
 
 @pytest.mark.parametrize("path", WITHOUT_EFFECT)
@@ -357,9 +345,7 @@ def test_settings_examples_are_valid(block):
     if not {"orthomosaic", "elevation"} & set(given):
         given["elevation"] = {"path": "surface.tif"}
     settings = Settings.model_validate(given)
-    check_requirement(settings.requirement)
-    for choice in settings.requirement.standards:
-        assert choice.id in STANDARDS.all()
+    check_options(settings.requirement)
 
 
 def commands_in_pages():

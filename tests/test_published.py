@@ -132,6 +132,29 @@ def test_classes_of_edition_2_are_met(publication, class_cm):
         assert (found[quantity] is JudgementVerdict.MET) == (class_cm in met)
 
 
+@pytest.mark.parametrize("publication", WITH_VERDICTS)
+def test_the_smallest_class_that_every_component_keeps(publication):
+    """[GSI2025]: every component of every checkpoint, heights too; classes 0.05, 0.10 and 0.20 m."""
+    case = standard_case(residuals_of(publication["columns"]))
+    kept = []
+    for class_m in (0.05, 0.10, 0.20):
+        request = StandardRequest(options={"class_m": class_m})
+        found = [j.verdict for j in STANDARDS.get("gsi-2025-uav").judge(case, request)]
+        kept += [class_m] if set(found) == {JudgementVerdict.MET} else []
+    assert min(kept) == publication["verdicts"]["smallest_class_by_component_m"]
+
+
+@pytest.mark.parametrize("publication", WITH_VERDICTS)
+def test_the_smallest_class_of_edition_1_that_both_axes_keep(publication):
+    case = standard_case(residuals_of(publication["columns"]))
+    kept = []
+    for class_cm in (2.5, 5, 7.5, 10, 15, 20):
+        request = StandardRequest(options={"horizontal_class_m": class_cm / 100})
+        found = {j.quantity: j.verdict for j in STANDARDS.get("asprs-2014").judge(case, request)}
+        kept += [class_cm] if {found["RMSE_x"], found["RMSE_y"]} == {JudgementVerdict.MET} else []
+    assert min(kept) == publication["verdicts"]["edition_1_smallest_class_cm"]
+
+
 @pytest.mark.parametrize(("publication", "case"), cases("survey error in quadrature"))
 def test_survey_error_in_quadrature(publication, case):
     opposite = np.array([[1.0], [-1.0]]) / 100

@@ -1,12 +1,18 @@
 """What the points prove about the limits that were asked for."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from typing import Literal
 
+from scipy.special import bdtrc
+
 from geoqa.accuracy.limits import checkpoints, metres, within_limit
-from geoqa.errors import SettingsError
+from geoqa.accuracy.reach import reach
+from geoqa.records.evidence import Direction
 from geoqa.records.results import AccuracyStatistics, Claim, ClaimVerdict, ComponentStatistics, Verdict
 from geoqa.records.settings import Requirement
+
+Kind = Literal["rmse", "p95", "max"]
 
 # From the worst to the best: a direction with several claims is as good as the worst of them.
 _FROM_WORST = (
@@ -16,20 +22,28 @@ _FROM_WORST = (
     ClaimVerdict.PROVED,
     ClaimVerdict.NOT_ASKED,
 )
-_KINDS = {"p95": "a limit on the 95th percentile", "max": "a limit on the largest residual"}
+_QUANTITIES: dict[Kind, str] = {"rmse": "RMSE", "p95": "95 % quantile", "max": "maximum"}
+CONFIDENCE = 0.95
 
 
-def check_requirement(requirement: Requirement) -> None:
-    """Raise `SettingsError` where a limit is of a kind that cannot be judged."""
-    mistakes = [
-        f"requirement.{direction}_{kind}_m: {words} cannot be judged. "
-        f"Give requirement.{direction}_rmse_m, a limit on the RMSE."
-        for direction in ("horizontal", "vertical")
-        for kind, words in _KINDS.items()
-        if getattr(requirement, f"{direction}_{kind}_m") is not None
-    ]
-    if mistakes:
-        raise SettingsError("\n".join(mistakes))
+@dataclass(frozen=True)
+class _Figure:
+    """What is held against a limit: the figure found and the bounds of the true one, metres.
+
+    `upper_m` is NaN for a maximum: no number of points bounds it.
+    """
+
+    kind: Kind
+    part: ComponentStatistics
+    value_m: float
+    lower_m: float
+    upper_m: float
+
+    @property
+    def name(self) -> str:
+        """Return "vertical 95 % quantile" and so on."""
+        component = "vertical" if self.part.component == "up" else self.part.component
+        return f"{component} {_QUANTITIES[self.kind]}"
 
 
 def claims(statistics: AccuracyStatistics, requirement: Requirement) -> tuple[Claim, ...]:
@@ -39,14 +53,45 @@ def claims(statistics: AccuracyStatistics, requirement: Requirement) -> tuple[Cl
     Claiming both at 95 % keeps the risk of a wrong claim at 5 %, since both must hold to be made.
     A direction without a limit gets one claim, *not asked*.
     """
-    check_requirement(requirement)
-    horizontal_m, vertical_m = requirement.horizontal_rmse_m, requirement.vertical_rmse_m
-    axes = requirement.per_axis and horizontal_m is not None
-    parts = (statistics.east, statistics.north) if axes else (statistics.horizontal,)
     return (
-        *(_claim("horizontal", part, horizontal_m) for part in parts),
-        _claim("vertical", statistics.up, vertical_m),
+        *_direction("horizontal", statistics, requirement),
+        *_direction("vertical", statistics, requirement),
     )
+
+
+def _direction(
+    direction: Direction, statistics: AccuracyStatistics, requirement: Requirement
+) -> Iterator[Claim]:
+    kind, limit_m = asked(requirement, direction)
+    parts = [statistics.up if direction == "vertical" else statistics.horizontal]
+    if direction == "horizontal" and requirement.per_axis and limit_m is not None:
+        parts = [statistics.east, statistics.north]
+    for part in parts:
+        yield _claim(direction, _figure(part, kind), limit_m)
+
+
+def asked(requirement: Requirement, direction: Direction) -> tuple[Kind, float | None]:
+    """Return the kind of the limit in a direction and the limit; None where there is none."""
+    kinds: tuple[Kind, ...] = ("rmse", "p95", "max")
+    for kind in kinds:
+        limit_m = getattr(requirement, f"{direction}_{kind}_m")
+        if limit_m is not None:
+            return kind, limit_m
+    return "rmse", None
+
+
+def _figure(part: ComponentStatistics, kind: Kind) -> _Figure:
+    """Return the figure found with its bounds.
+
+    A quantile of few points says little by itself: its bounds are those of the LE95 or CE95 of normal
+    errors, widened where the quantile found lies outside them.
+    """
+    if kind == "rmse":
+        return _Figure(kind, part, part.rmse_m, part.rmse_lower95_m, part.rmse_upper95_m)
+    if kind == "max":
+        return _Figure(kind, part, part.max_abs_m, part.max_abs_m, float("nan"))
+    found, (lower_m, upper_m) = part.quantile95_m, part.error95_bounds_m
+    return _Figure(kind, part, found, min(found, lower_m), max(found, upper_m))
 
 
 def verdict(found: Sequence[Claim], notes: Sequence[str] = ()) -> Verdict:
@@ -71,44 +116,72 @@ def verdict(found: Sequence[Claim], notes: Sequence[str] = ()) -> Verdict:
     return Verdict(worst["horizontal"], worst["vertical"], sentence)
 
 
-def _claim(
-    direction: Literal["horizontal", "vertical"], part: ComponentStatistics, limit_m: float | None
-) -> Claim:
-    name = "vertical" if part.component == "up" else part.component
-    decided = _decide(part, limit_m)
+def _claim(direction: Direction, figure: _Figure, limit_m: float | None) -> Claim:
+    decided = _decide(figure, limit_m)
+    component = figure.name.removesuffix(f" {_QUANTITIES[figure.kind]}")
     return Claim(
         direction=direction,
-        quantity=f"{name} RMSE",
+        quantity=figure.name,
         limit_m=limit_m,
-        value_m=part.rmse_m,
-        upper95_m=part.rmse_upper95_m,
-        lower95_m=part.rmse_lower95_m,
-        count=part.count,
+        value_m=figure.value_m,
+        upper95_m=figure.upper_m,
+        lower95_m=figure.lower_m,
+        count=figure.part.count,
         verdict=decided,
-        sentence=f"{name.capitalize()}: {_words(part, limit_m, decided)}",
+        sentence=f"{component.capitalize()}: {_words(figure, limit_m, decided)}",
+        arithmetic=_arithmetic(figure, limit_m),
+        reach=reach(figure.part, limit_m if figure.kind == "rmse" else None),
     )
 
 
-def _decide(part: ComponentStatistics, limit_m: float | None) -> ClaimVerdict:
+def _decide(figure: _Figure, limit_m: float | None) -> ClaimVerdict:
     if limit_m is None:
         return ClaimVerdict.NOT_ASKED
-    if part.count == 0:
+    if figure.part.count == 0:
         return ClaimVerdict.UNDECIDABLE
-    if not within_limit(part.rmse_m, limit_m):
+    if not within_limit(figure.value_m, limit_m):
         return ClaimVerdict.FAILED
-    if within_limit(part.rmse_upper95_m, limit_m):
+    if within_limit(figure.upper_m, limit_m):
         return ClaimVerdict.PROVED
     return ClaimVerdict.NOT_CONTRADICTED
 
 
-def _words(part: ComponentStatistics, limit_m: float | None, decided: ClaimVerdict) -> str:
-    if limit_m is None:
-        return _words_without_limit(part)
+def _arithmetic(figure: _Figure, limit_m: float | None) -> str:
+    """Return how the upper bound follows from the figure found, and what it is held against."""
+    part = figure.part
     if part.count == 0:
+        return ""
+    if figure.kind == "max":
+        return f"largest of {part.count}: {metres(figure.value_m, limit_m)}"
+    if figure.kind == "p95":
+        name = "CE95" if part.component == "horizontal" else "LE95"
+        upper_m = part.error95_bounds_m[1]
+        factor = upper_m / part.error95_m if part.error95_m > 0 else 1.0
+        bound = (
+            f"{name} {part.error95_m:.4f} m × {factor:.3f} = {upper_m:.4f} m, and not below the quantile "
+            f"found, {figure.value_m:.4f} m"
+        )
+    else:
+        ratio = part.rmse_upper95_m / part.rmse_m if part.rmse_m > 0 else 1.0
+        bound = (
+            f"RMSE {part.rmse_m:.4f} m × √({part.freedom:.3g} / {part.freedom / ratio**2:.3g}) = "
+            f"{part.rmse_upper95_m:.4f} m, with χ²(5 %, {part.freedom:.3g})"
+        )
+    return bound if limit_m is None else f"{bound}; limit {limit_m:g} m"
+
+
+def _words(figure: _Figure, limit_m: float | None, decided: ClaimVerdict) -> str:
+    if limit_m is None:
+        return _words_without_limit(figure.part)
+    if figure.part.count == 0:
         return f"no checkpoint could be used, so the limit of {metres(limit_m)} cannot be judged."
-    found = f"RMSE {metres(part.rmse_m, limit_m)} at {checkpoints(part.count)}"
+    found = (
+        f"{_QUANTITIES[figure.kind]} {metres(figure.value_m, limit_m)} at {checkpoints(figure.part.count)}"
+    )
     limit = f"the limit of {metres(limit_m)}"
-    upper, lower = metres(part.rmse_upper95_m, limit_m), metres(part.rmse_lower95_m, limit_m)
+    if figure.kind == "max":
+        return _words_of_maximum(found, limit, figure.part.count, decided)
+    upper, lower = metres(figure.upper_m, limit_m), metres(figure.lower_m, limit_m)
     if decided is ClaimVerdict.PROVED:
         return f"{found} meets {limit} and the evidence proves it (95 % upper bound {upper})."
     if decided is ClaimVerdict.NOT_CONTRADICTED:
@@ -116,9 +189,42 @@ def _words(part: ComponentStatistics, limit_m: float | None, decided: ClaimVerdi
             f"{found} lies within {limit}, but the evidence does not prove it: the true value may be as "
             f"large as {upper} (95 % upper bound)."
         )
-    if within_limit(part.rmse_lower95_m, limit_m):
-        return f"{found} exceeds {limit}; the true value may still lie inside (95 % lower bound {lower})."
-    return f"{found} exceeds {limit} and the evidence proves it (95 % lower bound {lower})."
+    possible = within_limit(figure.lower_m, limit_m)
+    relation = "; the true value may still lie inside" if possible else " and the evidence proves it"
+    return f"{found} exceeds {limit}{relation} (95 % lower bound {lower})."
+
+
+def _words_of_maximum(found: str, limit: str, count: int, decided: ClaimVerdict) -> str:
+    if decided is ClaimVerdict.FAILED:
+        return f"{found} exceeds {limit}."
+    share = 100 * share_within(count)
+    return (
+        f"{found} keeps {limit}, but no number of points proves a maximum: {checkpoints(count)} without one "
+        f"beyond prove that at least {share:.0f} % of such points keep it (95 %)."
+    )
+
+
+def share_within(count: int, beyond: int = 0) -> float:
+    """Return the least share that keeps a limit, proved at 95 % by this many points of which some do not.
+
+    References
+    ----------
+    [ClopperPearson1934]_: the exact bound of a binomial share.
+
+    Examples
+    --------
+    >>> round(share_within(10), 2), round(share_within(59), 3)
+    (0.74, 0.95)
+    """
+    low, high = 0.0, 1.0
+    for _ in range(60):
+        middle = (low + high) / 2
+        # With this share outside, so few beyond would be rarer than 5 %.
+        if 1 - float(bdtrc(beyond, count, middle)) < 1 - CONFIDENCE:
+            high = middle
+        else:
+            low = middle
+    return 1 - high
 
 
 def _words_without_limit(part: ComponentStatistics) -> str:

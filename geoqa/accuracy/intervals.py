@@ -10,6 +10,7 @@ import numpy as np
 from scipy.special import chdtri
 
 from geoqa.numerics.arrays import FloatArray
+from geoqa.numerics.circular_error import circular_error
 from geoqa.records.results import Interval
 
 CONFIDENCE = 0.95
@@ -88,3 +89,37 @@ def plan_freedom(plan_m: FloatArray) -> float:
     if squares == 0.0:
         return float(count)
     return float(np.clip(count * np.trace(moment) ** 2 / squares, count, 2 * count))
+
+
+def circle_bounds(error95_m: float, axes_m: tuple[float, float], count: int) -> Interval:
+    """Return the one-sided 95 % bounds of the circle that holds 95 % of the errors, lower and upper.
+
+    The circle grows with the mean square of either principal axis, each known with n degrees of
+    freedom. With g its relative growth with that of the minor axis, and 1/2 − g with the other, it
+    is known like an RMSE with n / 4 (g² + (1/2 − g)²) degrees: n for errors along one line, 2n for
+    equal axes.
+
+    Parameters
+    ----------
+    error95_m
+        The circle itself.
+    axes_m
+        Root mean squares along the principal axes, the larger first.
+
+    References
+    ----------
+    [Satterthwaite1946]_.
+
+    Examples
+    --------
+    >>> [round(bound, 3) for bound in circle_bounds(1.959964, (1.0, 0.0), 5)]
+    [1.317, 4.095]
+    """
+    large_m, small_m = axes_m
+    if count == 0 or not large_m > 0:
+        return error95_m, error95_m
+    step = 0.05
+    wider_m = circular_error(CONFIDENCE, large_m, small_m * (1 + step))
+    growth = float(np.log(wider_m / error95_m) / np.log1p(step)) / 2
+    bounds = rmse_bounds(error95_m, count / (4 * (growth**2 + (0.5 - growth) ** 2)))
+    return bounds.lower95_m, bounds.upper95_m

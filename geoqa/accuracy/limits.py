@@ -1,10 +1,5 @@
 """Comparing a figure with its limit, unrounded, and printing both so that the comparison shows."""
 
-from collections.abc import Mapping
-from typing import Any
-
-from geoqa.errors import SettingsError
-
 # Coordinates of millions of metres in double precision carry a few nanometres; a figure that
 # exceeds its limit by less has not been shown to exceed it.
 COORDINATE_NOISE_M = 1e-8
@@ -64,25 +59,3 @@ def _distinct(value: float, beside: float | None, decimals: int) -> str:
         decimals += 1
         text = f"{value:.{decimals}f}"
     return text
-
-
-def length_options(standard: str, options: Mapping[str, Any], known: tuple[str, ...]) -> dict[str, float]:
-    """Return the options of a standard that are lengths in metres.
-
-    Raises
-    ------
-    SettingsError
-        When an option is unknown or no positive number.
-    """
-    lengths: dict[str, float] = {}
-    for name, value in options.items():
-        where = f"requirement.standards, {standard}"
-        if name not in known:
-            allowed = f"Use {' or '.join(known)}" if known else "It has none"
-            message = f"{where}: the option “{name}” is not known. {allowed}."
-            raise SettingsError(message)
-        if isinstance(value, bool) or not isinstance(value, int | float) or not 0 < value < float("inf"):
-            message = f"{where}: {name} must be a length in metres above 0, found {value!r}."
-            raise SettingsError(message)
-        lengths[name] = float(value)
-    return lengths

@@ -4,10 +4,21 @@ from collections.abc import Mapping
 from typing import Literal
 
 import numpy as np
+from scipy.special import ndtri, stdtrit
 
-from geoqa.accuracy.intervals import plan_freedom, rmse_bounds
+from geoqa.accuracy.bias import plan_bias
+from geoqa.accuracy.intervals import circle_bounds, plan_freedom, rmse_bounds
 from geoqa.numerics.arrays import BoolArray, FloatArray
-from geoqa.records.results import AccuracyStatistics, ComponentStatistics, ResidualSet, Use, UseReason
+from geoqa.numerics.circular_error import circular_error, principal_rms
+from geoqa.numerics.quantiles import absolute_quantile
+from geoqa.records.results import (
+    AccuracyStatistics,
+    ComponentStatistics,
+    Interval,
+    ResidualSet,
+    Use,
+    UseReason,
+)
 
 # [Hoehle2009], from memory: makes the median absolute deviation of normal errors their sigma.
 NMAD_FACTOR = 1.4826
@@ -20,6 +31,12 @@ GROUPINGS: Mapping[str, frozenset[UseReason]] = {
     "role": frozenset({UseReason.ROLE_CONTROL, UseReason.ROLE_MARK, UseReason.ROLE_UNUSED}),
 }
 ALL_POINTS = "all points"
+CONFIDENCE = 0.95
+# One sigma of a normal distribution holds this share.
+ONE_SIGMA_SHARE = 0.683
+_SHARES = (0.50, 0.90, 0.95)
+LE95 = float(ndtri(0.975))
+_NAN = float("nan")
 
 
 def summarise(residuals: ResidualSet) -> AccuracyStatistics:
@@ -57,6 +74,7 @@ def statistics_of(residuals: ResidualSet, plan: BoolArray, height: BoolArray) ->
         north=component_statistics("north", plan_m[:, 1]),
         up=component_statistics("up", residuals.delta_m[height, 2]),
         horizontal=radial_statistics(plan_m),
+        plan_bias=plan_bias(plan_m),
     )
 
 
@@ -72,7 +90,7 @@ def component_statistics(
 
     References
     ----------
-    [NSSDA1998]_, section 3-A, for the RMSE about zero; [Hoehle2009]_ for the NMAD.
+    [NSSDA1998]_, section 3-A, for the RMSE about zero; [Hoehle2009]_ for the NMAD and the quantiles.
 
     Examples
     --------
@@ -89,8 +107,8 @@ def component_statistics(
         return ComponentStatistics(
             component, 0, rmse_m, bounds.interval_m, bounds.upper95_m, bounds.lower95_m, float("nan")
         )
-    median_m = float(np.median(values_m))
-    several = count > 1
+    errors_m = [float(ndtri((1 + share) / 2)) * rmse_m for share in _SHARES]
+    mean_m, std_m = float(values_m.mean()), float(values_m.std(ddof=1)) if count > 1 else _NAN
     return ComponentStatistics(
         component=component,
         count=count,
@@ -99,10 +117,19 @@ def component_statistics(
         rmse_upper95_m=bounds.upper95_m,
         rmse_lower95_m=bounds.lower95_m,
         max_abs_m=float(np.abs(values_m).max()),
-        mean_m=float(values_m.mean()),
-        std_m=float(values_m.std(ddof=1)) if several else float("nan"),
-        median_m=median_m,
-        nmad_m=NMAD_FACTOR * float(np.median(np.abs(values_m - median_m))) if several else float("nan"),
+        mean_m=mean_m,
+        std_m=std_m,
+        median_m=float(np.median(values_m)),
+        nmad_m=normalised_deviation(values_m),
+        freedom=count,
+        mean_interval_m=_mean_interval(mean_m, std_m, count),
+        skewness=skewness(values_m),
+        quantile683_m=absolute_quantile(values_m, ONE_SIGMA_SHARE),
+        quantile95_m=absolute_quantile(values_m, 0.95),
+        error50_m=errors_m[0],
+        error90_m=errors_m[1],
+        error95_m=errors_m[2],
+        error95_bounds_m=(LE95 * bounds.lower95_m, LE95 * bounds.upper95_m),
     )
 
 
@@ -111,7 +138,10 @@ def radial_statistics(plan_m: FloatArray) -> ComponentStatistics:
     count = len(plan_m)
     lengths_m = np.hypot(plan_m[:, 0], plan_m[:, 1])
     rmse_m = root_mean_square(lengths_m)
-    bounds = rmse_bounds(rmse_m, plan_freedom(plan_m) if count else 0)
+    freedom = plan_freedom(plan_m) if count else 0.0
+    bounds = rmse_bounds(rmse_m, freedom)
+    axes = principal_rms(plan_m) if count else (_NAN, _NAN)
+    errors_m = [circular_error(share, *axes) if count else _NAN for share in _SHARES]
     return ComponentStatistics(
         component="horizontal",
         count=count,
@@ -119,8 +149,51 @@ def radial_statistics(plan_m: FloatArray) -> ComponentStatistics:
         rmse_interval_m=bounds.interval_m,
         rmse_upper95_m=bounds.upper95_m,
         rmse_lower95_m=bounds.lower95_m,
-        max_abs_m=float(lengths_m.max()) if count else float("nan"),
+        max_abs_m=float(lengths_m.max()) if count else _NAN,
+        freedom=freedom,
+        quantile683_m=absolute_quantile(lengths_m, ONE_SIGMA_SHARE),
+        quantile95_m=absolute_quantile(lengths_m, 0.95),
+        error50_m=errors_m[0],
+        error90_m=errors_m[1],
+        error95_m=errors_m[2],
+        error95_bounds_m=circle_bounds(errors_m[2], axes, count),
     )
+
+
+def _mean_interval(mean_m: float, std_m: float, count: int) -> Interval:
+    """Return the interval of the true mean, [NIST-EH], section 1.3.5.2; NaN for one point."""
+    if count < 2:
+        return _NAN, _NAN
+    half_m = float(stdtrit(count - 1, (1 + CONFIDENCE) / 2)) * std_m / float(np.sqrt(count))
+    return mean_m - half_m, mean_m + half_m
+
+
+def skewness(values: FloatArray) -> float:
+    """Return the third central moment over that power of the second, divisors n; NaN without spread.
+
+    Examples
+    --------
+    >>> round(skewness(np.array([0.0, 0.0, 3.0])), 4)
+    0.7071
+    """
+    if len(values) < 3:
+        return _NAN
+    apart = values - values.mean()
+    variance = float(np.mean(apart**2))
+    return float(np.mean(apart**3)) / variance**1.5 if variance > 0 else _NAN
+
+
+def normalised_deviation(values_m: FloatArray) -> float:
+    """Return the NMAD: 1.4826 times the median deviation from the median; NaN for fewer than two values.
+
+    Examples
+    --------
+    >>> round(normalised_deviation(np.array([0.0, 0.01, 0.03, 5.0])), 6)
+    0.022239
+    """
+    if len(values_m) < 2:
+        return float("nan")
+    return NMAD_FACTOR * float(np.median(np.abs(values_m - np.median(values_m))))
 
 
 def root_mean_square(values: FloatArray) -> float:

@@ -9,20 +9,19 @@ an edge that cuts them unevenly, by up to 0.016 pixels; here the blur acts on qu
 the pixels are formed, as it does in a camera.
 """
 
-from collections.abc import Callable, Sequence
-from math import cos, hypot, isfinite, radians, sin
+from collections.abc import Sequence
+from math import cos, isfinite, radians, sin
 from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
+from geoqa.demo.target_patterns import PATTERNS, Pattern
 from geoqa.errors import MeasurementError
-from geoqa.numerics.arrays import BoolArray, FloatArray
+from geoqa.numerics.arrays import FloatArray
 
 Window: TypeAlias = tuple[slice, slice]
-# From places in the panel's own axes, in sides, to: within its outline, and bright there.
-Pattern: TypeAlias = Callable[[FloatArray, FloatArray], tuple[BoolArray, BoolArray]]
 
 # Fine pixels across a pixel and samples across a fine pixel: 16 × 16 samples a pixel.
 _FINE = 4
@@ -31,19 +30,6 @@ _SAMPLES_ACROSS = 4
 _FINE_PIXELS_AT_ONCE = 2048
 # Gaussian tails beyond this many standard deviations hold less than one part in a million.
 _BLUR_REACH = 5.0
-
-
-def _quadrant_panel(across: FloatArray, down: FloatArray) -> tuple[BoolArray, BoolArray]:
-    return np.maximum(abs(across), abs(down)) <= 0.5, across * down > 0
-
-
-def _x_panel(across: FloatArray, down: FloatArray) -> tuple[BoolArray, BoolArray]:
-    half_arm = 0.1 * 2**0.5
-    on_arm = np.minimum(abs(across - down), abs(across + down)) <= half_arm
-    return np.maximum(abs(across), abs(down)) <= 0.5, on_arm
-
-
-PATTERNS: dict[str, Pattern] = {"quadrant-panel": _quadrant_panel, "x-panel": _x_panel}
 
 
 def render_target(  # noqa: PLR0913 - a picture has as many free properties
@@ -67,13 +53,13 @@ def render_target(  # noqa: PLR0913 - a picture has as many free properties
     shape
         Rows, columns of the picture.
     row, col
-        Centre of the target.
+        The target's point: its centre, or the corner of an L mark.
     kind
-        "quadrant-panel": square with two dark and two bright quadrants meeting in the centre, upper
-        left and lower right bright at 0°; "x-panel": dark square with a bright X along its diagonals,
-        arms 0.2 sides wide.
+        A key of `target_patterns.PATTERNS`. At 0° a quadrant panel is bright upper left and lower right,
+        and the arms of an L mark run to the right and downward. Strokes are 0.2 of their length wide.
+        What is painted has no dark part.
     size_px
-        Side of the square.
+        Side of the square, diameter, or length of the strokes.
     angle_deg
         Turn of the panel, clockwise as the picture is seen.
     dark, bright, ground
@@ -147,7 +133,7 @@ def _shares(
             "Give finite numbers and a positive length."
         )
         raise MeasurementError(message)
-    reach = hypot(size_px, size_px) / 2 + _BLUR_REACH * blur_px + 1.0
+    reach = _pattern(kind).reach * size_px + _BLUR_REACH * blur_px + 1.0
     spans = [np.arange(np.floor(centre - reach), np.ceil(centre + reach), dtype=int) for centre in (row, col)]
     down, across = ((pixels[0] - centre) * _FINE for pixels, centre in zip(spans, (row, col), strict=True))
     fine = _coverage(
@@ -176,20 +162,18 @@ def _coverage(
     """Return the bright and dark share of each fine pixel, shape (2, rows, cols), by stratified samples.
 
     `down` and `across` lead from the target's centre to the upper-left corner of the upper-left
-    fine pixel. Only fine pixels that the circle around the square touches are sampled.
+    fine pixel. Only fine pixels that the circle around the target touches are sampled.
     """
-    if kind not in PATTERNS:
-        message = f"Cannot draw a target of kind “{kind}”. Name one of {', '.join(PATTERNS)}."
-        raise MeasurementError(message)
+    pattern = _pattern(kind)
     rows, cols = (
         np.arange(length, dtype=float) + start for length, start in zip(shape, (down, across), strict=True)
     )
-    reach = (size + 1.0) * 0.5**0.5
+    reach = pattern.reach * size + 0.5**0.5
     touched = np.nonzero(np.hypot(rows[:, None] + 0.5, cols[None, :] + 0.5) <= reach)
     shares = np.zeros((2, *shape))
     for start in range(0, touched[0].size, _FINE_PIXELS_AT_ONCE):
         here = tuple(index[start : start + _FINE_PIXELS_AT_ONCE] for index in touched)
-        inside, lit = PATTERNS[kind](
+        inside, lit = pattern.places(
             *_panel_axes(
                 _stratified(cols[here[1]], axis=1, rng=rng),
                 _stratified(rows[here[0]], axis=0, rng=rng),
@@ -200,6 +184,13 @@ def _coverage(
         shares[0][here] = np.mean(inside & lit, axis=(0, 1))
         shares[1][here] = np.mean(inside & ~lit, axis=(0, 1))
     return shares
+
+
+def _pattern(kind: str) -> Pattern:
+    if kind not in PATTERNS:
+        message = f"Cannot draw a target of kind “{kind}”. Name one of {', '.join(PATTERNS)}."
+        raise MeasurementError(message)
+    return PATTERNS[kind]
 
 
 def _stratified(corner: FloatArray, *, axis: int, rng: np.random.Generator) -> FloatArray:

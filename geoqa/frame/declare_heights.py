@@ -167,6 +167,7 @@ def _unit(
     unit = one_unit(stated.items(), "the heights of the surface", cure)
     if unit is not None:
         return unit
+    _refuse_unknown_unit(surface)
     # Beside degrees heights are metres unless something says otherwise (common practice).
     if surface.info.unit in (None, LinearUnit.METRE):
         said.append(f"Nothing states the unit of the heights of {surface.name}: they are taken to be metres.")
@@ -185,6 +186,16 @@ def _unit(
         "the points."
     )
     return unit
+
+
+def _refuse_unknown_unit(surface: SurfaceHeights) -> None:
+    if surface.info.unknown_unit is not None:
+        message = (
+            f"{surface.name} states its heights in “{surface.info.unknown_unit}”, which is none of "
+            f"{', '.join(LinearUnit)}. Set elevation.unit if they are in one of these; convert the raster if "
+            "they are not."
+        )
+        raise FrameError(message)
 
 
 def one_unit(stated: Iterable[tuple[str, LinearUnit | None]], what: str, cure: str) -> LinearUnit | None:

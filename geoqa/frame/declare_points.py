@@ -224,7 +224,9 @@ def _heights(
 ) -> tuple[HeightSystem, bool]:
     """Return the height system, and whether it is only taken to be that of the products."""
     stated = stated_heights(table)
-    if not stated.is_stated and survey.crs is not None and "height_system" not in table.model_fields_set:
+    if survey.ellipsoidal:
+        stated = _ellipsoidal(stated, survey)
+    elif not stated.is_stated and survey.crs is not None and "height_system" not in table.model_fields_set:
         stated = _carried(parts(survey.crs, survey.source), survey.source)
     held = products.heights
     if not _has_heights(survey) or not stated.is_stated:
@@ -234,6 +236,18 @@ def _heights(
     if not held.is_stated:
         said.append(f"The heights of the products are taken to be in {stated.title} like {survey.source}.")
     return stated, False
+
+
+def _ellipsoidal(stated: HeightSystem, survey: SurveyPoints) -> HeightSystem:
+    """Return ellipsoidal heights, or raise `FrameError` where the settings say something else."""
+    if stated.is_stated and not stated.is_ellipsoidal:
+        message = (
+            f"{survey.source} gives ellipsoidal heights by its format, and points.height_system or "
+            f"points.crs says {stated.title}. Leave that out; elevation.height_system says what the surface "
+            "counts from."
+        )
+        raise FrameError(message)
+    return ELLIPSOIDAL_HEIGHTS
 
 
 def _carried(held: CrsParts, where: str) -> HeightSystem:

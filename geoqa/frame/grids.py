@@ -1,9 +1,8 @@
 """What PROJ offers between two datums at a site, and which of its grids are missing there."""
 
 import warnings
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -19,38 +18,15 @@ _MARGIN_DEG = 1e-4
 _MOST_NAMED = 3
 
 
-@dataclass(frozen=True, eq=False)
-class Offer:
-    """What PROJ offers between two CRSs at a site.
-
-    Attributes
-    ----------
-    transformers
-        Operations that can be used.
-    unavailable_operations
-        Operations of which a grid is missing.
-    """
-
-    transformers: Sequence[Transformer] = ()
-    unavailable_operations: Sequence[Any] = ()
-
-
-def offered(source: pyproj.CRS, target: pyproj.CRS, area: AreaOfInterest) -> Offer:
-    """Return the operations between two geographic CRSs at a site, ballpark ones left out."""
+def offered(source: pyproj.CRS, target: pyproj.CRS, area: AreaOfInterest | None) -> TransformerGroup:
+    """Return the operations between two CRSs at a site, ballpark ones left out; anywhere where it is None."""
     with warnings.catch_warnings():
         # PROJ warns of missing grids in its own words; `grids_wanted` names them.
         warnings.simplefilter("ignore", UserWarning)
-        try:
-            group = TransformerGroup(
-                source, target, always_xy=True, area_of_interest=area, allow_ballpark=False
-            )
-        except IndexError:
-            # pyproj stumbles over a best operation that cannot be used though it needs no grid (3.6.1).
-            return Offer()
-    return Offer(group.transformers, group.unavailable_operations)
+        return TransformerGroup(source, target, always_xy=True, area_of_interest=area, allow_ballpark=False)
 
 
-def grids_wanted(group: Offer) -> str:
+def grids_wanted(group: TransformerGroup) -> str:
     """Return sentences that name the missing grids and how to supply them; empty if none is missing.
 
     Of many operations the finest three are named.
@@ -71,7 +47,7 @@ def grids_wanted(group: Offer) -> str:
     )
 
 
-def better_operations(group: Offer, accuracy_m: float) -> tuple[str, ...]:
+def better_operations(group: TransformerGroup, accuracy_m: float) -> tuple[str, ...]:
     """Return a sentence for each operation that a missing grid keeps from being better than this."""
     return tuple(
         f"“{bare_name(item.name)}” would be good to {item.accuracy:g} m but needs {_missing(item.grids)}."

@@ -11,11 +11,12 @@ from itertools import pairwise
 
 import numpy as np
 import pyproj
+from pyproj.transformer import TransformerGroup
 
 from geoqa.errors import FrameError
 from geoqa.frame.axes import crs_name, crs_title
 from geoqa.frame.datums import SAME_AS_PRODUCTS, counts_from_greenwich, datum_name, same_datum
-from geoqa.frame.grids import Offer, area_around, better_operations, covers, grids_wanted, network, offered
+from geoqa.frame.grids import area_around, better_operations, covers, grids_wanted, network, offered
 from geoqa.frame.legs import Leg, height_unit_m
 from geoqa.frame.operation_names import operation_name
 from geoqa.numerics.arrays import FloatArray
@@ -232,7 +233,9 @@ def _refuse_tie(ties: Sequence[Leg], place: FloatArray, route: Route) -> None:
         raise FrameError(message)
 
 
-def _nothing_good(source: pyproj.CRS, target: pyproj.CRS, group: Offer, route: Route, beyond: str) -> str:
+def _nothing_good(
+    source: pyproj.CRS, target: pyproj.CRS, group: TransformerGroup, route: Route, beyond: str
+) -> str:
     others = [
         f"“{operation_name(item)}” ({item.accuracy:g} m)" for item in group.transformers if item.accuracy >= 0
     ]

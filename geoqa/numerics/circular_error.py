@@ -3,12 +3,12 @@
 from functools import cache
 
 import numpy as np
-from scipy.special import erf, ndtri
+from scipy.special import erf, i0e, ndtri
 
 from geoqa.numerics.arrays import FloatArray
 
 _NODES = 200
-_HALVINGS = 50
+_MOST_STEPS, _TOLERANCE = 60, 1e-12
 
 
 def circular_error(probability: float, sigma_1: float, sigma_2: float) -> float:
@@ -39,13 +39,24 @@ def circular_error(probability: float, sigma_1: float, sigma_2: float) -> float:
     ratio = small / large
     # Errors along one line need the smallest circle, round ones the largest.
     low, high = float(ndtri((1 + probability) / 2)), float(np.sqrt(-2 * np.log1p(-probability)))
-    for _ in range(_HALVINGS):
-        middle = (low + high) / 2
-        if share_within(middle, ratio) < probability:
-            low = middle
-        else:
-            high = middle
-    return large * (low + high) / 2
+    radius = (low + high) / 2
+    for _ in range(_MOST_STEPS):
+        missing = probability - share_within(radius, ratio)
+        low, high = (radius, high) if missing > 0 else (low, radius)
+        step = missing / _density(radius, ratio)
+        if abs(step) < _TOLERANCE:
+            break
+        # Newton's step where it stays between the ends, else a halving.
+        radius = radius + step if low < radius + step < high else (low + high) / 2
+    return large * radius
+
+
+def _density(radius: float, ratio: float) -> float:
+    """Return the derivative of `share_within` by the radius: the density of the length of an error."""
+    if ratio == 0.0:
+        return float(np.sqrt(2 / np.pi) * np.exp(-(radius**2) / 2))
+    unequal = radius**2 * (1 / ratio**2 - 1) / 4
+    return float(radius / ratio * i0e(unequal) * np.exp(-(radius**2) / 2))
 
 
 def share_within(radius: float, ratio: float) -> float:

@@ -25,6 +25,10 @@ _HIGHEST_ORDER = 16
 _LEAST_ENERGY = 0.005
 # Where less than this share of the disc is valid there is no correlation.
 _LEAST_VALID = 0.7
+# Spectra of kernels are kept for pictures of up to so many pixels, half a megabyte each.
+_LARGEST_KEPT = 256**2
+# From this share on the disc counts as whole.
+_WHOLE = 0.98
 # A disc with less than this share of the picture's variance holds nothing but rounding errors.
 _LEAST_VARIANCE = 1e-6
 
@@ -84,6 +88,9 @@ def turning_pattern(pattern: PatternFunction, radius_px: float) -> TurningPatter
         for order, profile in enumerate(spectrum)
     ]
     waves[0] = waves[0] - (disc * waves[0]).sum() / disc.sum()
+    # The plane that is taken off the picture is taken off the pattern as well.
+    slope = (disc * waves[1] * (cols - 1j * rows)).sum() / (disc * radius**2).sum()
+    waves[1] = waves[1] - slope * (cols + 1j * rows)
     energies = np.array([float((disc * wave.real**2).sum()) for wave in waves])
     orders = tuple(int(m) for m in np.flatnonzero(energies > _LEAST_ENERGY * energies.sum()))
     parts = [waves[m].real for m in orders] + [waves[m].imag for m in orders]
@@ -110,11 +117,16 @@ def correlate(
     """
     level = float(picture[valid].mean()) if valid.any() else 0.0
     flat = np.where(valid, picture - level, 0.0)
-    sums, *rest = _filtered(flat, pattern)
-    share, energy = _under_disc(flat, valid, pattern, sums, np.stack(rest[:2]))
+    filtered, covered = _filtered(flat, pattern), _covered(pattern, valid)
+    weight = float(pattern.kernels[0].sum())
+    share = covered[0] / weight
+    mean = filtered[0] / (np.maximum(share, 0.1) * weight)
+    # On a part of the disc the pattern has a mean of its own, which would answer to that of the picture.
+    harmonics = filtered[3:] - mean * covered[3:]
+    energy = _energy(flat, pattern, filtered, mean, share)
     phases = np.outer(angles, pattern.orders)
     turns = np.hstack((np.cos(phases), np.sin(phases)))
-    responses = np.abs(np.tensordot(turns, np.stack(rest[2:]), 1))
+    responses = np.abs(np.tensordot(turns, harmonics, 1))
     best = responses.argmax(axis=0)
     response = np.take_along_axis(responses, best[None], axis=0)[0]
     least = _LEAST_VARIANCE * float(np.mean(flat**2)) * float(pattern.kernels[0].sum())
@@ -125,35 +137,40 @@ def correlate(
     return CorrelationMap(strength, angles[best])
 
 
-def _under_disc(
-    flat: FloatArray, valid: BoolArray, pattern: TurningPattern, sums: FloatArray, tilts: FloatArray
-) -> tuple[FloatArray, FloatArray]:
-    """Return the valid share under the disc, and the picture's energy there without its plane."""
+def _energy(
+    flat: FloatArray, pattern: TurningPattern, filtered: FloatArray, mean: FloatArray, share: FloatArray
+) -> FloatArray:
+    """Return the picture's energy under the disc without its plane."""
     (squares,) = _filtered(flat**2, pattern, kernels=1)
-    if valid.all():
-        share = _whole_share(pattern, flat.shape)
-    else:
-        share = _filtered(valid.astype(float), pattern, kernels=1)[0] / float(pattern.kernels[0].sum())
-    weight = np.maximum(share, 0.1) * float(pattern.kernels[0].sum())
-    inertia = np.maximum(share, 0.1) * pattern.inertia
-    energy = squares - sums**2 / weight - (tilts**2).sum(axis=0) / inertia
-    return share, np.maximum(energy, 0.0)
+    # On a part of the disc level and tilt are not apart, so that no tilt is taken off: this errs towards less
+    # correlation.
+    tilt = np.where(share > _WHOLE, (filtered[1:3] ** 2).sum(axis=0) / pattern.inertia, 0.0)
+    energy: FloatArray = np.maximum(squares - mean * filtered[0] - tilt, 0.0)
+    return energy
+
+
+def _covered(pattern: TurningPattern, valid: BoolArray) -> FloatArray:
+    """Return what the kernels make of a picture that is 1 where there is one and 0 elsewhere."""
+    if valid.all() and valid.size <= _LARGEST_KEPT:
+        whole: FloatArray = _covered_by_whole(pattern, (valid.shape[0], valid.shape[1]))
+        return whole
+    return _filtered(valid.astype(float), pattern)
 
 
 def _filtered(values: FloatArray, pattern: TurningPattern, kernels: int | None = None) -> FloatArray:
     """Return Σ kernel(d) values(p + d) at every pixel p for the first kernels, or for all of them."""
     size = pattern.kernels.shape[1]
     rows, cols = (fft.next_fast_len(max(length, size) + size // 2, real=True) for length in values.shape)
-    spectra = _kernel_spectra(pattern, (rows, cols))[:kernels]
+    keep = _kernel_spectra if rows * cols <= _LARGEST_KEPT else _kernel_spectra.__wrapped__
+    spectra = keep(pattern, (rows, cols))[:kernels]
     products: FloatArray = fft.irfft2(fft.rfft2(values, (rows, cols)) * spectra, (rows, cols))
     return products[:, : values.shape[0], : values.shape[1]]
 
 
 @lru_cache(maxsize=64)
-def _whole_share(pattern: TurningPattern, shape: tuple[int, int]) -> FloatArray:
-    """Return the share of the disc that lies on a picture of this shape without missing pixels."""
-    share: FloatArray = _filtered(np.ones(shape), pattern, kernels=1)[0] / float(pattern.kernels[0].sum())
-    return share
+def _covered_by_whole(pattern: TurningPattern, shape: tuple[int, int]) -> FloatArray:
+    covered: FloatArray = _filtered(np.ones(shape), pattern)
+    return covered
 
 
 @lru_cache(maxsize=64)

@@ -17,6 +17,8 @@ _CONVERGED_PX = 5e-4
 _MAX_STEP_PX = 1.0
 _NARROWING = 0.5
 _WORST_CONDITION = 1e6
+# Noise is never taken for more than this share of the normal matrix.
+_LARGEST_EXCESS = 0.7
 # Residuals are taken as correlated up to two pixels along each axis; the other half plane is the same.
 _HALF_PLANE_OF_LAGS = [(0, 1), (0, 2)] + [(down, across) for down in (1, 2) for across in range(-2, 3)]
 _FEWEST_PAIRS = 12
@@ -57,6 +59,8 @@ class _Halves:
     difference: FloatArray
     slope_row: FloatArray
     slope_col: FloatArray
+    noise_row: FloatArray
+    noise_col: FloatArray
     pairs: BoolArray
 
     def scale(self, previous: float, iteration: int) -> tuple[float, bool]:
@@ -77,6 +81,18 @@ class _Halves:
         slopes = np.stack((self.slope_row, self.slope_col)).reshape(2, -1)
         matrix: FloatArray = (slopes * weights.ravel()) @ slopes.T
         return matrix
+
+    def curvature(self, weights: FloatArray) -> FloatArray:
+        """Return the normal matrix that the picture would have without noise.
+
+        In the slopes of I(c + d) − I(c − d) along d a symmetric picture cancels out. What is left is noise,
+        as much of it as the slopes by the centre hold.
+        """
+        normal = self.normal(weights)
+        noise = np.stack((self.noise_row, self.noise_col)).reshape(2, -1)
+        excess = (noise * weights.ravel()) @ noise.T
+        largest = float(np.abs(np.linalg.eigvals(np.linalg.solve(normal, excess))).max())
+        return normal - min(1.0, _LARGEST_EXCESS / max(largest, 1e-12)) * excess
 
     def step(self, weights: FloatArray) -> FloatArray | None:
         """Return the Gauss-Newton step in row and col, or None where the picture does not fix it."""
@@ -139,6 +155,8 @@ def _fold(picture: SmoothPicture, row: float, col: float, footprint: BoolArray) 
         difference=values - values[::-1, ::-1],
         slope_row=slope_row - slope_row[::-1, ::-1],
         slope_col=slope_col - slope_col[::-1, ::-1],
+        noise_row=slope_row + slope_row[::-1, ::-1],
+        noise_col=slope_col + slope_col[::-1, ::-1],
         pairs=footprint & usable & usable[::-1, ::-1],
     )
 
@@ -151,7 +169,7 @@ def _finished(
     freedom = max(pairs - 2.0, 1.0)
     scatter = float((weights * halves.difference**2).sum()) / TUKEY_CONSISTENCY
     variance = 0.5 * scatter / freedom
-    inverse = np.linalg.inv(halves.normal(weights))
+    inverse = np.linalg.inv(halves.curvature(weights))
     spread = _spread(halves, weights, smoothing_px, pairs)
     # Twice, since the difference of every pair was counted from both ends.
     covariance = 2.0 * variance * inverse @ spread @ inverse

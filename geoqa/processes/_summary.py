@@ -17,8 +17,11 @@ def summary_of(results: Mapping[str, Any], folder: str) -> str:
     folder
         Where the deliverables lie.
     """
-    parts = [results["verdict"]["sentence"], _table(results["statistics"]), _use(results["points"])]
+    decision = results.get("decision")
+    parts = [] if decision is None else [f"Decision: {decision['sentence']}"]
+    parts += [results["verdict"]["sentence"], _table(results["statistics"]), _use(results["points"])]
     parts += [f"Finding: {item['evidence']} {item['advice']}" for item in _present(results["findings"])]
+    parts += [f"{item['cure']}: {item['sentence']}" for item in _asked(results)]
     parts += [_statement(item) for item in results["judgements"] if item["verdict"] == "not met"]
     parts.append(f"Results are in {folder} (start with report.html).")
     return "\n\n".join(part for part in parts if part)
@@ -61,6 +64,11 @@ def _some(ids: list[str], most: int = 8) -> str:
 
 def _present(findings: list[Mapping[str, Any]]) -> list[Mapping[str, Any]]:
     return [item for item in findings if item["verdict"] == "present"]
+
+
+def _asked(results: Mapping[str, Any]) -> list[Mapping[str, Any]]:
+    """Return the cures that were asked for; those of the findings stand in the files."""
+    return [item for item in results.get("trials", ()) if item["origin"] == "command line"]
 
 
 def _statement(judgement: Mapping[str, Any]) -> str:

@@ -1,6 +1,5 @@
 """The main job: how well do these products agree with these points?"""
 
-import json
 from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -35,11 +34,13 @@ def check(  # noqa: PLR0913 - one keyword an input, as its description lists the
     points_unit: str | None = None,
     height_system: str | None = None,
     require: str | None = None,
+    cure: str | None = None,
     created: str | None = None,
 ) -> Mapping[str, Any]:
     """Return the results of a check and the folder that holds its deliverables."""
     from geoqa.assess import assess
-    from geoqa.deliver import RESULTS, deliver
+    from geoqa.deliver import deliver
+    from geoqa.processes._delivered import Delivered, read_in_brief
     from geoqa.readers.settings import read_settings
 
     words = {
@@ -61,11 +62,12 @@ def check(  # noqa: PLR0913 - one keyword an input, as its description lists the
     else:
         wanted = _settings_of_words(given)
         folder = Path(f"{Path(str(points)).stem}-accuracy")
-    assessment = assess(wanted, created=created)
+    cures = [words.strip() for words in (cure or "").split(";") if words.strip()]
     folder = Path(out) if out is not None else folder
-    deliver(assessment, folder)
-    found = json.loads((folder / RESULTS).read_text("utf-8"))
-    return {"results": found, "folder": str(folder), "status": status(found, require=require)}
+    # The assessment is held by nobody when the results are read: both are large with many points.
+    deliver(assess(wanted, created=created, cures=cures), folder)
+    in_brief = read_in_brief(folder)
+    return Delivered(folder, in_brief, status(in_brief, require=require))
 
 
 def _refuse_both(settings: str, given: Mapping[str, object]) -> None:
@@ -113,9 +115,11 @@ def status(results: Mapping[str, Any], *, require: str | None) -> int:
 
 def summary(outputs: Mapping[str, Any]) -> str:
     """Return what a person reads in the terminal: the decision first."""
+    from geoqa.processes._delivered import Delivered
     from geoqa.processes._summary import summary_of
 
-    return summary_of(outputs["results"], outputs["folder"])
+    results = outputs.in_brief if isinstance(outputs, Delivered) else outputs["results"]
+    return summary_of(results, outputs["folder"])
 
 
 CREATED = Input(
@@ -174,6 +178,14 @@ PROCESS = Process(
         ),
         "require": Input(
             "Also fail what is not contradicted but not proved", {"type": "string", "enum": ["proved"]}
+        ),
+        "cure": Input(
+            "Cures to try on the residuals, with no file touched",
+            {"type": "string"},
+            "parted by “;”: vector EAST NORTH UP, without ID …, swap ID ID, shift, plane, similarity, or "
+            "the id "
+            "of a finding",
+            word="WORDS",
         ),
         "created": CREATED,
     },

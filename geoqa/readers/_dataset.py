@@ -1,8 +1,5 @@
 """Open a raster and read windows of it; whatever GDAL says of a damaged file becomes an `InputError`."""
 
-import logging
-import sys
-import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -11,31 +8,24 @@ from typing import Any
 import numpy as np
 import rasterio
 from numpy.typing import NDArray
-from rasterio._err import CPLE_BaseError
 from rasterio.enums import ColorInterp, MaskFlags
-from rasterio.errors import NodataShadowWarning, NotGeoreferencedWarning, RasterioError
 
 from geoqa.errors import InputError
 from geoqa.numerics.arrays import BoolArray
 from geoqa.numerics.nodata import equals_nodata
 from geoqa.numerics.tiling import Window
+from geoqa.readers._coverage import covered, filled_parts
+from geoqa.readers._gdal import GDAL_ERRORS, LEAST_CACHE_BYTES, listening, quiet_gdal
 from geoqa.records.measurements import RasterInfo
 from geoqa.records.settings import is_remote
 
-# Enough where blocks are read in their own order; GDAL's default is a share of the computer's memory.
-# `rasterio.Env` counts bytes, the environment variable of the same name megabytes.
-_LEAST_CACHE_BYTES = 16 << 20
-# Where the bands of a block are stored together it is decoded once for each that finds no room.
-_BLOCKS_IN_CACHE = 2
-# One request for the header, none for files that may stand beside it.
-_REMOTE_SETTINGS = {"GDAL_DISABLE_READDIR_ON_OPEN": "EMPTY_DIR", "GDAL_INGESTED_BYTES_AT_OPEN": 1 << 18}
 # Decoders report these as warnings and go on with made-up pixels. Stray bytes between two JPEG markers
 # are common and harmless, so they are not among them.
 _SIGNS_OF_DAMAGE = ("premature end of", "bad huffman code", "discarding")
 _HALF_OPAQUE = 127
 
-# Texts of a damaged file need not be UTF-8.
-GDAL_ERRORS = (RasterioError, CPLE_BaseError, UnicodeDecodeError)
+# Where the bands of a block are stored together it is decoded once for each that finds no room.
+_BLOCKS_IN_CACHE = 2
 
 Dataset = Any
 Pixels = NDArray[Any]
@@ -70,53 +60,9 @@ def described(path: str) -> Iterator[None]:
         raise InputError(message) from None
 
 
-@contextmanager
-def quiet_gdal(path: str, cache_bytes: int = _LEAST_CACHE_BYTES) -> Iterator[list[str]]:
-    """Set GDAL up and keep its messages from the user; yield the list that they are collected in."""
-    settings = {"GDAL_CACHEMAX": cache_bytes} | (_REMOTE_SETTINGS if is_remote(path) else {})
-    listener = _Listener()
-    logger = logging.getLogger("rasterio")
-    with warnings.catch_warnings(), _no_stray_words(), rasterio.Env(**settings):
-        warnings.simplefilter("ignore", NotGeoreferencedWarning)
-        warnings.simplefilter("ignore", NodataShadowWarning)
-        passed_on, logger.propagate = logger.propagate, False
-        logger.addHandler(listener)
-        try:
-            yield listener.messages
-        finally:
-            logger.removeHandler(listener)
-            logger.propagate = passed_on
-
-
-class _Listener(logging.Handler):
-    def __init__(self) -> None:
-        super().__init__(logging.WARNING)
-        self.messages: list[str] = []
-
-    def emit(self, record: logging.LogRecord) -> None:
-        self.messages.append(record.getMessage())
-
-
-@contextmanager
-def _no_stray_words() -> Iterator[None]:
-    """Drop what Cython prints where rasterio fails to log a message of GDAL that is not UTF-8."""
-    at_end, unraisable = sys.excepthook, sys.unraisablehook
-
-    def pass_on(stray: Any) -> None:
-        if stray.object != "rasterio._env.log_error":
-            unraisable(stray)
-
-    # An error that ends the program gets past this block first.
-    sys.excepthook, sys.unraisablehook = lambda *_: None, pass_on
-    try:
-        yield
-    finally:
-        sys.excepthook, sys.unraisablehook = at_end, unraisable
-
-
 def _why_not_opened(path: str, reason: Exception) -> str:
     if is_remote(path):
-        return f"{path}: the raster cannot be opened ({in_words(reason, path)}). Check the address."
+        return _why_not_opened_from_afar(path, in_words(reason, path))
     file = Path(path)
     if file.is_dir():
         return f"{path} is a folder. Name the raster file in it."
@@ -128,6 +74,15 @@ def _why_not_opened(path: str, reason: Exception) -> str:
         f"{path}: GDAL cannot open it as a raster ({in_words(reason, path)}). Name a GeoTIFF or another "
         "raster; where it is one, it was cut short or damaged: copy or export it again."
     )
+
+
+def _why_not_opened_from_afar(path: str, said: str) -> str:
+    if "range downloading" in said.lower():
+        return (
+            f"{path}: the server hands out whole files only, so that a window of the raster cannot be had. "
+            "Fetch the file, or put it on a server that answers range requests."
+        )
+    return f"{path}: the raster cannot be opened ({said}). Check the address."
 
 
 def in_words(reason: BaseException, path: str) -> str:
@@ -187,14 +142,22 @@ class Source:
         self._masked = MaskFlags.per_dataset in dataset.mask_flag_enums[0]
         # A nodata value hides the transparency from GDAL's mask.
         self._alpha = None if self._masked else alpha_band(dataset)
-        self._cache_bytes = max(_LEAST_CACHE_BYTES, _BLOCKS_IN_CACHE * _block_bytes(dataset))
-        # GDAL fills a block that was never written with nodata, or with 0 where there is none.
-        self._sparse = dataset.driver == "GTiff" and dataset.nodata is None and not self._masked
+        self._cache_bytes = max(LEAST_CACHE_BYTES, _BLOCKS_IN_CACHE * _block_bytes(dataset))
+        # GDAL fills what was never written with nodata, or with 0 where there is none.
+        silent = dataset.nodata is None and not self._masked
+        self._sparse = silent and dataset.driver == "GTiff"
+        self._parts = filled_parts(dataset, bands[0]) if silent and dataset.driver == "VRT" else None
 
     @contextmanager
     def reading(self) -> Iterator[None]:
         """Set GDAL up for any number of readings; a generator must not yield inside."""
         with quiet_gdal(self.dataset.name, self._cache_bytes) as self._messages:
+            yield
+
+    @contextmanager
+    def reading_beside(self) -> Iterator[None]:
+        """Set GDAL up for readings in a thread of their own, while another source is `reading`."""
+        with listening(self.dataset.name) as self._messages:
             yield
 
     def read(self, window: Window, **sampling: Any) -> tuple[Pixels, BoolArray | None]:
@@ -246,6 +209,8 @@ class Source:
         if self._alpha is not None:
             alpha = self.dataset.read(self._alpha, window=_ranges(window), **sampling)
             return np.asarray(alpha > (_HALF_OPAQUE if alpha.dtype == np.uint8 else 0))
+        if self._parts is not None and not sampling:
+            return covered(window, self._parts)
         return self._written(window) if self._sparse and not sampling else None
 
     def _written(self, window: Window) -> BoolArray | None:
@@ -289,7 +254,8 @@ def _ranges(window: Window) -> tuple[tuple[int, int], tuple[int, int]]:
 
 
 def _damaged(path: str, window: Window, reason: str) -> str:
-    return (
-        f"{path}: rows {window.row0} to {window.row1 - 1}, columns {window.col0} to {window.col1 - 1} cannot "
-        f"be decoded ({reason}). The file is cut short or damaged: copy or export it again."
-    )
+    place = f"rows {window.row0} to {window.row1 - 1}, columns {window.col0} to {window.col1 - 1}"
+    advice = "The file is cut short or damaged: copy or export it again."
+    if is_remote(path):
+        advice = "The connection broke off, or the file is damaged: run again, or fetch the file."
+    return f"{path}: {place} cannot be decoded ({reason}). {advice}"

@@ -1,10 +1,13 @@
 """What a user should know about a raster that can be used, and the unit that a band states."""
 
-from geoqa.readers._dataset import Dataset, alpha_band, is_picture
+from geoqa.readers._dataset import Dataset, is_picture
+from geoqa.records.settings import is_remote
 from geoqa.units import LinearUnit
 
 # Above this many pixels strips are slow, and a picture of the whole is not drawn without overviews.
 LARGE_PX = 60_000_000
+# Above this many pixels a strip of a remote file is mostly pixels that nobody asked for.
+_LARGE_REMOTE_PX = 1_000_000
 
 _UNIT_NAMES = {
     LinearUnit.METRE: ("m", "metre", "metres", "meter", "meters"),
@@ -19,7 +22,7 @@ _UNIT_OF_NAME = {name: unit for unit, names in _UNIT_NAMES.items() for name in n
 
 def notes(name: str, dataset: Dataset) -> tuple[str, ...]:
     """Return sentences about a raster: layout, missing overviews, tags that are not acted on."""
-    found = (_strips(name, dataset), _overviews(name, dataset), _point(name, dataset), _unit(name, dataset))
+    found = (_strips(name, dataset), _overviews(name, dataset), _point(name, dataset))
     return tuple(sentence for sentence in found if sentence is not None)
 
 
@@ -28,13 +31,26 @@ def band_unit(dataset: Dataset) -> LinearUnit | None:
     return _UNIT_OF_NAME.get(_stated_unit(dataset).lower())
 
 
+def unknown_unit(dataset: Dataset) -> str | None:
+    """Return what the first band states as its unit where that is none that is known, else None."""
+    return (_stated_unit(dataset) or None) if band_unit(dataset) is None else None
+
+
 def _stated_unit(dataset: Dataset) -> str:
     return (dataset.units[0] or "").strip()
 
 
 def _strips(name: str, dataset: Dataset) -> str | None:
     rows, cols = dataset.block_shapes[0]
-    if cols < dataset.width or dataset.width * dataset.height <= LARGE_PX:
+    if cols < dataset.width:
+        return None
+    if is_remote(dataset.name) and dataset.width * dataset.height > _LARGE_REMOTE_PX:
+        return (
+            f"{name} is read over a network and stored in strips of {rows} × {cols} pixels, so that each "
+            "window fetches whole rows. Fetch the file first, or store it as a cloud-optimised GeoTIFF "
+            "(`gdal_translate -of COG`)."
+        )
+    if dataset.width * dataset.height <= LARGE_PX:
         return None
     return (
         f"{name} is stored in strips of {rows} × {cols} pixels, so that a small window costs whole rows; "
@@ -54,15 +70,4 @@ def _point(name: str, dataset: Dataset) -> str | None:
     return (
         f"{name} carries the tag AREA_OR_POINT=Point. The georeference is taken as GDAL gives it, for the "
         "corners of cells; nothing was shifted by half a cell."
-    )
-
-
-def _unit(name: str, dataset: Dataset) -> str | None:
-    stated = _stated_unit(dataset)
-    single = dataset.count - (alpha_band(dataset) is not None) == 1
-    if not stated or not single or band_unit(dataset) is not None:
-        return None
-    return (
-        f"{name} states its values in “{stated}”, which is none of {', '.join(LinearUnit)}: "
-        "state the unit of the heights with elevation.unit."
     )

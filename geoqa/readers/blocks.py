@@ -6,7 +6,8 @@ import numpy as np
 
 from geoqa.numerics.arrays import BoolArray, IntArray
 from geoqa.numerics.tiling import Window, visit_counts, visits
-from geoqa.readers._dataset import Pixels, Source, opened_source
+from geoqa.readers._dataset import Pixels, Source
+from geoqa.readers._handles import opened_handles
 from geoqa.records.measurements import RasterInfo, RasterPatch
 from geoqa.records.settings import is_remote
 
@@ -60,19 +61,21 @@ def read_patches(info: RasterInfo, windows: IntArray) -> Iterator[tuple[int, Ras
     inside, tile = clipped(windows, info.shape), reading_tile(info)
     left = visit_counts(inside, tile)
     begun: dict[int, _Canvas] = {}
-    with opened_source(info) as source:
+    with opened_handles(info) as handles:
+        source = handles.first
         for index in np.flatnonzero(left == 0).tolist():
             yield index, _Canvas(windows[index], source, info).patch()
-        for visit in visits(inside, tile):
+        for batch in handles.batches(visits(inside, tile)):
             with source.reading():
-                values, there = source.read_valid(visit.window)
-            for index in visit.members.tolist():
-                if index not in begun:
-                    begun[index] = _Canvas(windows[index], source, info)
-                begun[index].paste(values, there, visit.window)
-                left[index] -= 1
-                if not left[index]:
-                    yield index, begun.pop(index).patch()
+                found = handles.read([visit.window for visit in batch], Source.read_valid)
+            for visit, (values, there) in zip(batch, found, strict=True):
+                for index in visit.members.tolist():
+                    if index not in begun:
+                        begun[index] = _Canvas(windows[index], source, info)
+                    begun[index].paste(values, there, visit.window)
+                    left[index] -= 1
+                    if not left[index]:
+                        yield index, begun.pop(index).patch()
 
 
 class _Canvas:

@@ -14,8 +14,9 @@ from rasterio.io import MemoryFile
 
 from geoqa.errors import FrameError, InputError
 from geoqa.frame.axes import crs_name, equal_crs, parse_crs, parts, plan_unit
-from geoqa.readers._dataset import GDAL_ERRORS, Dataset, described, opened
-from geoqa.readers._raster_notes import band_unit, notes
+from geoqa.readers._dataset import Dataset, described, opened
+from geoqa.readers._gdal import GDAL_ERRORS
+from geoqa.readers._raster_notes import band_unit, notes, unknown_unit
 from geoqa.records.measurements import RasterInfo
 from geoqa.units import LinearUnit, unit_of_length
 
@@ -73,6 +74,7 @@ def _info(path: str, dataset: Dataset, crs: str | None) -> RasterInfo:
         luma="JPEG" in structure.get("COMPRESSION", "") and structure.get("SOURCE_COLOR_SPACE") == "YCbCr",
         epoch=_epoch(dataset),
         notes=(*remarks, *notes(PurePath(path).name, dataset)),
+        unknown_unit=unknown_unit(dataset),
     )
 
 

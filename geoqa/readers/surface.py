@@ -11,7 +11,9 @@ from geoqa.numerics.arrays import BoolArray, FloatArray, IntArray
 from geoqa.numerics.bilinear import bilinear, lower_cells
 from geoqa.numerics.cells import Cells
 from geoqa.numerics.tiling import visits
-from geoqa.readers._dataset import opened_source
+from geoqa.progress import counted
+from geoqa.readers._dataset import Source
+from geoqa.readers._handles import opened_handles
 from geoqa.readers.blocks import clipped, reading_tile
 from geoqa.records.measurements import RasterInfo, SurfaceSamples
 from geoqa.surface.plane import Planes, PlaneWindow, fit_planes, plane_window
@@ -128,17 +130,20 @@ def _read_numbers(info: RasterInfo, places: FloatArray) -> _Numbers:
     if window is not None:
         cells: IntArray = np.floor(places).astype(np.int64)
         collected.append(Cells.empty(cells, window.row_offsets, window.col_offsets, np.float32))
-    with opened_source(info, most_bands=1) as source:
+    with opened_handles(info, most_bands=1) as handles:
+        source = handles.first
         if source.picture:
             message = f"{info.path} is a picture in red, green and blue. Name the raster of heights."
             raise InputError(message)
         # The cells of a plane come last and reach around the corners.
         wanted = clipped(collected[-1].windows, info.shape)
         with source.reading():
-            for visit in visits(wanted, reading_tile(info)):
-                values, valid = source.read(visit.window)
-                numbers = values[0] if valid is None else np.where(valid, values[0], np.nan)
-                for item in collected:
-                    item.fill_in(numbers, visit)
+            batches = list(handles.batches(visits(wanted, reading_tile(info))))
+            for batch in counted(batches, len(batches), "Blocks of heights read"):
+                found = handles.read([visit.window for visit in batch], Source.read)
+                for visit, (values, valid) in zip(batch, found, strict=True):
+                    numbers = values[0] if valid is None else np.where(valid, values[0], np.nan)
+                    for item in collected:
+                        item.fill_in(numbers, visit)
     around, nodata = collected[-1].numbers, source.nodata[0]
     return _Numbers(corners.numbers, shares, around, window, nodata, source.scale, source.offset)

@@ -6,6 +6,8 @@ from types import MappingProxyType
 
 from geoqa.numerics.arrays import FloatArray, frozen
 from geoqa.records.base import BaseCorrection
+from geoqa.records.decision import Decision, Trial
+from geoqa.records.evidence import PointEvidence
 from geoqa.records.measurements import Backdrop, RasterInfo, RasterPatch, SurfaceSamples, TargetFixes
 from geoqa.records.points import Checkpoints, CommonFrame
 from geoqa.records.results import (
@@ -113,6 +115,12 @@ class Assessment:
         The orthomosaic decimated and grey, or None.
     seals
         Files of checkpoints that were sealed before, held against their seals.
+    decision
+        What to do next; None where it was not asked.
+    trials
+        Cures tried dry, for exploration.
+    evidence
+        What the points can show, and what not.
     mapped_area_m : array, shape (k, 2)
         Outline of the product, easting and northing in the common frame; k = 0 where unknown.
     """
@@ -143,6 +151,9 @@ class Assessment:
     backdrop: Backdrop | None = None
     cautions: tuple[str, ...] = field(default=())
     seals: tuple[Seal, ...] = ()
+    decision: Decision | None = None
+    trials: tuple[Trial, ...] = ()
+    evidence: PointEvidence = field(default_factory=PointEvidence)
 
     def __post_init__(self) -> None:
         """Make arrays and mappings read-only."""

@@ -55,6 +55,8 @@ class RasterInfo:
         Unit of the CRS's axes; None where the CRS is geographic.
     value_unit
         Unit of the heights as the file states it (vertical CRS or band unit); None if it does not.
+    unknown_unit
+        What the first band states as its unit, where that is no unit of length that is known; else None.
     nodata
         Declared nodata value of band 1, or None.
     epoch
@@ -83,6 +85,7 @@ class RasterInfo:
     luma: bool = False
     epoch: float | None = None
     notes: tuple[str, ...] = ()
+    unknown_unit: str | None = None
     ground_axes_m: FloatArray | None = None
 
     def __post_init__(self) -> None:
@@ -138,13 +141,12 @@ class RasterPatch:
     @property
     def grey(self) -> FloatArray:
         """Return one band, shape (rows, cols): luma of a JPEG picture, else the mean of the bands."""
-        bands = self.values[:3].astype(float)
-        if self.luma and len(bands) == 3:
-            # [BT601], the luma of YCbCr as JPEG (JFIF) stores it.
-            shares = np.array([0.299, 0.587, 0.114])
-        else:
-            shares = np.full(len(bands), 1.0 / len(bands))
-        grey: FloatArray = np.tensordot(shares, bands, axes=1)
+        bands = self.values[:3]
+        # [BT601], the luma of YCbCr as JPEG (JFIF) stores it.
+        shares = (0.299, 0.587, 0.114) if self.luma and len(bands) == 3 else (1.0 / len(bands),) * len(bands)
+        grey: FloatArray = shares[0] * bands[0].astype(float)
+        for share, band in zip(shares[1:], bands[1:], strict=True):
+            grey += share * band
         return grey
 
 
@@ -187,6 +189,8 @@ class TargetFix:
         Between 0 and 1: how sure the locator is that this is a target.
     reason
         For a person: why the status is not `found`; None where it is.
+    outline : array, shape (k, 2)
+        Row and col of the corners of the fitted target's outline, an open ring; no rows where unknown.
     """
 
     status: TargetStatus
@@ -198,10 +202,12 @@ class TargetFix:
     flags: tuple[str, ...] = ()
     reason: str | None = None
     size_px: float | None = None
+    outline: FloatArray = field(default_factory=lambda: np.empty((0, 2)))
 
     def __post_init__(self) -> None:
-        """Make the covariance read-only."""
-        object.__setattr__(self, "covariance_px2", frozen(self.covariance_px2))
+        """Make the arrays read-only."""
+        for name in ("covariance_px2", "outline"):
+            object.__setattr__(self, name, frozen(getattr(self, name)))
 
 
 @dataclass(frozen=True, eq=False)

@@ -68,6 +68,8 @@ class SurveyPoints:
         Units that the file itself states (in its header or CRS); None where it does not.
     crs
         CRS that the file itself carries (vector files), or None.
+    ellipsoidal
+        True where the format itself says that heights count from the ellipsoid.
     attributes
         Further columns kept as text: time, occupation, antenna_height, separation, description.
     notes
@@ -89,6 +91,7 @@ class SurveyPoints:
     unit: LinearUnit | None = None
     height_unit: LinearUnit | None = None
     crs: pyproj.CRS | None = None
+    ellipsoidal: bool = False
     attributes: Mapping[str, tuple[str | None, ...]] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
 

@@ -9,6 +9,7 @@ from typing import Literal
 import numpy as np
 
 from geoqa.numerics.arrays import BoolArray, FloatArray, frozen
+from geoqa.records.evidence import PlanBias, Reach
 
 Interval = tuple[float, float]
 
@@ -103,8 +104,8 @@ class ResidualSet:
 class ComponentStatistics:
     """Statistics of one component of the residuals; NaN where a figure has no meaning.
 
-    `component` is east, north, up or horizontal. For `horizontal` only count, rmse_m, the bounds
-    and max_abs_m (the longest vector) are filled.
+    `component` is east, north, up or horizontal. What has a sign is not filled for `horizontal`,
+    whose sizes are lengths of vectors.
 
     Attributes
     ----------
@@ -115,7 +116,15 @@ class ComponentStatistics:
     rmse_interval_m
         Two-sided 95 % interval of the true RMSE.
     rmse_upper95_m, rmse_lower95_m
-        One-sided 95 % bounds.
+        One-sided 95 % bounds, for `freedom` degrees of freedom.
+    mean_interval_m
+        Two-sided 95 % interval of the true mean, by Student's t.
+    quantile683_m, quantile95_m
+        Of the sizes, linear between ranks, rank P(n − 1) + 1.
+    error50_m, error90_m, error95_m
+        What holds this share of normal errors of this RMSE: LE of an axis, CE of the plan.
+    error95_bounds_m
+        One-sided 95 % bounds of the true error95_m, lower and upper.
     """
 
     component: Literal["east", "north", "up", "horizontal"]
@@ -129,16 +138,26 @@ class ComponentStatistics:
     std_m: float = float("nan")
     median_m: float = float("nan")
     nmad_m: float = float("nan")
+    freedom: float = float("nan")
+    mean_interval_m: Interval = (float("nan"), float("nan"))
+    skewness: float = float("nan")
+    quantile683_m: float = float("nan")
+    quantile95_m: float = float("nan")
+    error50_m: float = float("nan")
+    error90_m: float = float("nan")
+    error95_m: float = float("nan")
+    error95_bounds_m: Interval = (float("nan"), float("nan"))
 
 
 @dataclass(frozen=True)
 class AccuracyStatistics:
-    """The four components of one set of points."""
+    """The four components of one set of points, and the mean of the plan as a vector."""
 
     east: ComponentStatistics
     north: ComponentStatistics
     up: ComponentStatistics
     horizontal: ComponentStatistics
+    plan_bias: PlanBias | None = None
 
     @property
     def components(self) -> tuple[ComponentStatistics, ...]:
@@ -160,7 +179,8 @@ class ClaimVerdict(StrEnum):
 class Claim:
     """One limit, held against the evidence.
 
-    `quantity` is "horizontal RMSE", "east RMSE", "vertical RMSE" and so on.
+    `quantity` is "horizontal RMSE", "east RMSE", "vertical 95 % quantile", "vertical maximum" and so
+    on; `arithmetic` how its bound came about, `reach` what else these points prove.
     """
 
     direction: Literal["horizontal", "vertical"]
@@ -172,6 +192,8 @@ class Claim:
     count: int
     verdict: ClaimVerdict
     sentence: str
+    arithmetic: str = ""
+    reach: Reach | None = None
 
 
 @dataclass(frozen=True)

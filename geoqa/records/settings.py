@@ -119,6 +119,7 @@ class Targets(Table):
     size_m: Metres | None = Field(None, description="Side or diameter of the target")
     search_radius_m: Metres = Field(0.5, description="Around the surveyed place")
     marks: NonEmpty | None = Field(None, description="File of positions picked by hand")
+    marks_layout: str | None = Field(None, description="Column order (PEN …) of marks without a header row")
 
 
 class StandardChoice(Table):

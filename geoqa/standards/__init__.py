@@ -7,9 +7,11 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from geoqa.accuracy.options import Option, read_options
 from geoqa.numerics.arrays import FloatArray
 from geoqa.records.points import Cover
 from geoqa.records.results import AccuracyStatistics, Judgement, ResidualSet
+from geoqa.records.settings import Requirement
 from geoqa.registry import Registry
 
 
@@ -53,12 +55,23 @@ class Standard:
         Full reference, and what was read of it: the text, a quotation, or memory.
     judge
         From a case and a request to judgements.
+    options
+        What may stand beside the id in the settings; None: the standard checks them itself, late.
     """
 
     id: str
     title: str
     source: str
     judge: Callable[[StandardCase, StandardRequest], tuple[Judgement, ...]]
+    options: tuple[Option, ...] | None = None
 
 
 STANDARDS = Registry("geoqa.standards", "STANDARD", Standard)
+
+
+def check_options(requirement: Requirement) -> None:
+    """Raise an error, before anything is measured, for an unknown standard or a wrong option of one."""
+    for choice in requirement.standards:
+        standard = STANDARDS.get(choice.id)
+        if standard.options is not None:
+            read_options(standard.id, choice.options, standard.options)

@@ -7,7 +7,9 @@ import numpy as np
 
 from geoqa.accuracy.bias import significance
 from geoqa.accuracy.distribution import area_km2, sparse_quadrants
-from geoqa.accuracy.limits import centimetres, checkpoints, length_options, metres, within_limit
+from geoqa.accuracy.judging import Rule
+from geoqa.accuracy.limits import centimetres, checkpoints, metres, within_limit
+from geoqa.accuracy.options import read_options
 from geoqa.accuracy.survey_error import HEIGHT, PLAN, survey_rmse
 from geoqa.numerics.arrays import BoolArray, FloatArray
 from geoqa.records.results import ComponentStatistics, Judgement, JudgementVerdict, UseReason
@@ -49,7 +51,7 @@ _NO_CLASS = "No {accuracy_class} was asked for."
 _NEVER_JUDGED = "Vegetated accuracy is stated, not judged."
 _UNTESTED = (
     "{quantity} was not tested, because no checkpoint could be used. The statement that the standard has "
-    "for untested data is the producer's to make."
+    "for untested data is the producer's to make: “{produced}”"
 )
 
 
@@ -81,7 +83,7 @@ def judge(case: StandardCase, request: StandardRequest) -> tuple[Judgement, ...]
     Limits are the classes asked for, compared unrounded. The vegetated accuracy is stated, never
     judged. Fewer than 30 checkpoints give the statement for a reduced number.
     """
-    length_options(ID, request.options, ())
+    read_options(ID, request.options, ())
     required = checkpoints_required(case.mapped_area_m)
     plan, bare, vegetated = _horizontal(case), _non_vegetated(case), _vegetated(case)
     heights = (bare,) if vegetated is None else (bare, vegetated)
@@ -167,7 +169,7 @@ def _judgement(case: StandardCase, tested: _Tested, limit_m: float | None, requi
 
 def _statement(tested: _Tested, limit_m: float | None, verdict: JudgementVerdict, required: int) -> str:
     if tested.count == 0:
-        return _UNTESTED.format(quantity=tested.quantity)
+        return _untested(tested, limit_m)
     enough = tested.count >= required
     if tested.accuracy_class is None:
         form, outcome = _TESTED if enough else _REDUCED, _NEVER_JUDGED
@@ -185,6 +187,12 @@ def _statement(tested: _Tested, limit_m: float | None, verdict: JudgementVerdict
         "performed": checkpoints(tested.count),
     }
     return form.format(outcome=outcome.format(**words), **words)
+
+
+def _untested(tested: _Tested, limit_m: float | None) -> str:
+    limit = "__(cm)" if limit_m is None else centimetres(limit_m)
+    produced = _PRODUCED_TO_MEET.format(limit=limit, accuracy_class=tested.accuracy_class)
+    return _UNTESTED.format(quantity=tested.quantity, produced=produced)
 
 
 def checkpoints_required(outline_m: FloatArray) -> int:
@@ -240,22 +248,12 @@ def _three_dimensional(plan: _Tested, height: _Tested) -> Judgement:
         for direction, part in (("horizontal", plan), ("vertical", height))
         if math.isnan(part.survey_m)
     )
-    return Judgement(
-        standard=ID,
-        clause=f"section 7.5 ({_AS_QUOTED})",
-        quantity=f"RMSE_3D ({area})",
-        value=value_m,
-        unit="m",
-        limit=None,
-        verdict=JudgementVerdict.NOT_ASSESSED,
-        sentence=(
-            "The three-dimensional positional accuracy was found to be RMSE_3D = "
-            f"{centimetres(value_m)} within the {area} tested area."
-        ),
-        count=min(plan.count, height.count),
-        count_required=None,
-        caveats=caveats,
+    sentence = (
+        "The three-dimensional positional accuracy was found to be RMSE_3D = "
+        f"{centimetres(value_m)} within the {area} tested area."
     )
+    rule = Rule(ID, f"section 7.5 ({_AS_QUOTED})", f"RMSE_3D ({area})")
+    return rule.judged(value_m, None, sentence, count=min(plan.count, height.count), caveats=caveats)
 
 
 def _mean_error(part: ComponentStatistics, target_m: float | None) -> Judgement:
@@ -297,4 +295,5 @@ STANDARD = Standard(
     title="ASPRS Positional Accuracy Standards for Digital Geospatial Data, Edition 2",
     source=SOURCE,
     judge=judge,
+    options=(),
 )

@@ -3,7 +3,8 @@
 import math
 
 from geoqa.accuracy.distribution import sparse_quadrants
-from geoqa.accuracy.limits import checkpoints, length_options, metres, within_limit
+from geoqa.accuracy.limits import checkpoints, metres, within_limit
+from geoqa.accuracy.options import Option, read_options
 from geoqa.numerics.circular_error import circular_error, principal_rms
 from geoqa.records.results import ComponentStatistics, Judgement, JudgementVerdict
 from geoqa.standards import Standard, StandardCase, StandardRequest
@@ -34,7 +35,10 @@ QUADRANT_SHARE = 0.20
 _TESTED = "Tested {value} {direction} accuracy at 95% confidence level"
 _COMPILED = "Compiled to meet {value} {direction} accuracy at 95% confidence level"
 
-_OPTIONS = ("horizontal_95_m", "vertical_95_m")
+OPTIONS = (
+    Option("horizontal_95_m", "Horizontal limit at 95 % confidence", "m"),
+    Option("vertical_95_m", "Vertical limit at 95 % confidence", "m"),
+)
 
 
 def judge(case: StandardCase, request: StandardRequest) -> tuple[Judgement, ...]:
@@ -44,10 +48,10 @@ def judge(case: StandardCase, request: StandardRequest) -> tuple[Judgement, ...]
     `vertical_95_m`, else the limits on the RMSE times the standard's factors; without either, the
     figure is stated and not assessed.
     """
-    options = length_options(ID, request.options, _OPTIONS)
+    options = read_options(ID, request.options, OPTIONS)
     return (
-        _horizontal(case, _limit(options.get(_OPTIONS[0]), request.horizontal_rmse_m, FACTOR_RADIAL)),
-        _vertical(case, _limit(options.get(_OPTIONS[1]), request.vertical_rmse_m, FACTOR_VERTICAL)),
+        _horizontal(case, _limit(options.get("horizontal_95_m"), request.horizontal_rmse_m, FACTOR_RADIAL)),
+        _vertical(case, _limit(options.get("vertical_95_m"), request.vertical_rmse_m, FACTOR_VERTICAL)),
     )
 
 
@@ -171,4 +175,5 @@ STANDARD = Standard(
     title="National Standard for Spatial Data Accuracy (FGDC-STD-007.3-1998)",
     source=SOURCE,
     judge=judge,
+    options=OPTIONS,
 )

@@ -4,7 +4,7 @@ A module in this folder defines `TARGET`; modules that only help others start wi
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import ceil, hypot
 
 from geoqa.records.measurements import RasterPatch, TargetFix, TargetSearch, TargetStatus
@@ -32,12 +32,23 @@ class TargetKind:
     locate
         From a window of the orthomosaic and the search to a `TargetFix`. Never returns the
         surveyed place as a fallback, never lets it pull the result.
+    candidates
+        From a wide window and the search to every place that may be one, roughly; None where `locate` is
+        all there is.
+    distinctive
+        Whether its look is rare enough on the ground to be sought far and wide where no kind is named.
+    same_look_as
+        Id of the kind that looks the same and has another point, or None. Only that one is tried where no
+        kind is named, and what it finds is suspect, since the picture does not say which point was surveyed.
     """
 
     id: str
     title: str
     description: str
     locate: Callable[[RasterPatch, TargetSearch], TargetFix]
+    candidates: Callable[[RasterPatch, TargetSearch], tuple[TargetFix, ...]] | None = None
+    distinctive: bool = False
+    same_look_as: str | None = None
 
 
 KINDS = Registry("geoqa.targets", "TARGET", TargetKind)
@@ -65,8 +76,39 @@ def locate(patch: RasterPatch, search: TargetSearch, kind: str) -> TargetFix:
     """
     if kind != AUTO:
         return KINDS.get(kind).locate(patch, search)
-    fixes = [target.locate(patch, search) for target in KINDS.all().values()]
-    return _best_of(sorted(fixes, key=lambda fix: -fix.score))
+    kinds = [target for target in KINDS.all().values() if target.same_look_as is None]
+    fixes = [target.locate(patch, search) for target in kinds]
+    return _with_named_point(_best_of(sorted(fixes, key=lambda fix: -fix.score)))
+
+
+def _with_named_point(fix: TargetFix) -> TargetFix:
+    """Return the fix, suspect where another kind looks the same and has another point."""
+    others = [target.id for target in KINDS.all().values() if target.same_look_as == fix.kind]
+    if not others or fix.status is not TargetStatus.FOUND:
+        return fix
+    reason = f"which of its points was surveyed is not known: name {' or '.join([str(fix.kind), *others])}"
+    flags = list(fix.flags)
+    flags.append("which point")
+    return replace(fix, status=TargetStatus.SUSPECT, flags=tuple(flags), reason=reason)
+
+
+def candidates(patch: RasterPatch, search: TargetSearch, kind: str) -> tuple[TargetFix, ...]:
+    """Return every place in a wide window where a target of this kind may be, or of any distinctive kind.
+
+    Positions are good to a few tenths of a pixel; one place may come several times.
+    """
+    if kind == AUTO:
+        kinds = [target for target in KINDS.all().values() if target.distinctive]
+    else:
+        kinds = [KINDS.get(kind)]
+    found: list[TargetFix] = []
+    for target in kinds:
+        if target.candidates is not None:
+            found += target.candidates(patch, search)
+        else:
+            fix = target.locate(patch, search)
+            found += [fix] if fix.status in {TargetStatus.FOUND, TargetStatus.SUSPECT} else []
+    return tuple(found)
 
 
 def _best_of(fixes: list[TargetFix]) -> TargetFix:

@@ -1,135 +1,118 @@
-"""A panel's whole footprint fitted to the picture: place, axes, blur and grey values.
+"""A target's whole footprint fitted to the picture: place, axes, blur, proportions and grey values.
 
-The picture is taken to be  share (middle + contrast tone) + (1 − share) ground  with the panel's share of
-each pixel and the tone of its pattern, both blurred. All lengths are pixels of the window, also where the
-picture is averaged over blocks.
+The picture is taken to be a sum of blurred parts, each times a grey value: see `TargetPattern.parts`. All
+lengths are pixels of the window, also where the picture is averaged over blocks.
 """
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from math import cos, exp, log, sin
+from math import log
 
 import numpy as np
 
 from geoqa.numerics.arrays import BoolArray, FloatArray
-from geoqa.numerics.blocks import block_average
-from geoqa.numerics.edges import effective_blur_px
 from geoqa.targets._candidates import Candidate
-from geoqa.targets._pattern import PanelPattern, cover
+from geoqa.targets._pattern import TargetPattern
+from geoqa.targets._shape import Shape, Sight, block_factor, look_at, starting_shape
 
-# How far around the panel the ground is looked at, in half sides.
-GROUND_REACH = 1.5
-# Larger panels are averaged to about this side: it shows already what tells them from look-alikes.
-_WORKING_SIDE_PX = 12.0
-_MAX_ITERATIONS = 12
+_MAX_ITERATIONS = 8
 # Shares of the side: a last step below the first ends the fit, a centre beyond the second drops it.
 _CONVERGED, _FARTHEST = 3e-4, 0.35
 _LARGEST_CHANGE = 1.6
-# A fit that explains less than this of the panel after so many steps is given up: it saves most of the time
-# where there is no target.
-_LOOK_AFTER, _LEAST_EXPLAINED = 3, 0.5
+# After so many steps a fit that explains less than this of the target is given up: one has come to rest by
+# then, and most of the time would be spent where there is none.
+_LEAST_EXPLAINED = {3: 0.55, 5: 0.75}
+_LEAST_EXPLAINED_PAINT = {3: 0.3, 5: 0.4}
 # What is known beforehand, as standard deviations: the centre in sides, each axis in its length, and the
-# logarithm of the blur.
-_PRIOR_CENTRE, _PRIOR_AXES, _PRIOR_BLUR = 0.2, 0.12, 0.35
-_USUAL_BLUR_PX = 0.9
+# logarithms of the blur and of the proportions about usual ones.
+_PRIOR_CENTRE, _PRIOR_AXES, _PRIOR_BLUR, _PRIOR_PROPORTIONS = 0.2, 0.12, 0.35, 0.5
 _DERIVATIVE_STEP = 1e-3
 
 
 @dataclass(frozen=True, eq=False)
-class Sight:
-    """The pixels around a candidate, one row each: their places and grey values."""
-
-    rows: FloatArray
-    cols: FloatArray
-    grey: FloatArray
-    factor: int
-
-
-@dataclass(frozen=True, eq=False)
-class Shape:
-    """Where a panel lies: its centre, its axes from (row, col) offsets to half sides, and its blur."""
-
-    row: float
-    col: float
-    axes: FloatArray
-    blur_px: float
-
-    @property
-    def size_px(self) -> float:
-        """Return the side of a square of the same area."""
-        area: float = abs(float(np.linalg.det(self.axes)))
-        return 2.0 / float(np.sqrt(area))
-
-    def own_axes(self, rows: FloatArray, cols: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Return places in the panel's own axes, in half sides."""
-        down, across = rows - self.row, cols - self.col
-        return self.axes[0, 0] * down + self.axes[0, 1] * across, self.axes[1, 0] * down + self.axes[
-            1, 1
-        ] * across
-
-    def moved(self, step: FloatArray) -> "Shape":
-        """Return the shape after a step in row, col, the four axis terms and the logarithm of the blur."""
-        return Shape(
-            self.row + float(step[0]),
-            self.col + float(step[1]),
-            self.axes + step[2:6].reshape(2, 2),
-            self.blur_px * exp(float(step[6])),
-        )
-
-
-@dataclass(frozen=True, eq=False)
-class PanelFit:
-    """A panel as it fits best.
+class AppearanceFit:
+    """A target as it fits best.
 
     Attributes
     ----------
-    u, v, share, tone, grey, residual : arrays, shape (n,)
-        Of the pixels of `sight`: place in the panel's own axes, the panel's share, the pattern's tone
-        (continued beyond the outline), grey value, and grey value minus model.
-    middle, contrast, ground
-        Grey between the two tones, half their signed difference, and the grey of the ground.
+    u, v, footprint, model, residual : arrays, shape (n,)
+        Of the pixels of `sight`: place in the target's own axes, whether it belongs to the target's
+        picture, modelled grey, and grey minus model.
+    levels : array, shape (k,)
+        Grey values of the pattern's parts.
+    middle, contrast
+        Grey between the two tones, and half their signed difference.
     """
 
+    pattern: TargetPattern
     shape: Shape
-    middle: float
-    contrast: float
-    ground: float
+    sight: Sight
+    levels: FloatArray
     u: FloatArray
     v: FloatArray
-    share: FloatArray
-    tone: FloatArray
-    grey: FloatArray
+    footprint: BoolArray
+    parts: FloatArray
     residual: FloatArray
-    factor: int
+
+    @property
+    def middle(self) -> float:
+        """Return the grey between the two tones."""
+        return float(self.levels.mean() if self.pattern.painted else self.levels[0])
+
+    @property
+    def contrast(self) -> float:
+        """Return half the signed difference of the two tones."""
+        return float((self.levels[0] - self.levels[1]) / 2.0 if self.pattern.painted else self.levels[1])
 
     @property
     def explained(self) -> float:
-        """Return the share of the variance on the panel that the model explains; 0 where nothing varies."""
-        on_panel = self.share > 0.5
-        if not on_panel.any():
+        """Return the share of the footprint's variance that the model explains; 0 where nothing varies."""
+        if not self.footprint.any():
             return 0.0
-        variance = float(np.var(self.grey[on_panel]))
-        return 1.0 - float(np.mean(self.residual[on_panel] ** 2)) / variance if variance > 0 else 0.0
+        variance = float(np.var(self.sight.grey[self.footprint]))
+        return 1.0 - float(np.mean(self.residual[self.footprint] ** 2)) / variance if variance > 0 else 0.0
 
 
-def fit_panel(grey: FloatArray, valid: BoolArray, pattern: PanelPattern, start: Candidate) -> PanelFit | None:
-    """Return the panel that fits best near a candidate, or None where too little is valid."""
-    shape = first = _starting_shape(start)
-    sight = look_at(grey, valid, first)
+def fit_appearance(
+    grey: FloatArray, valid: BoolArray, pattern: TargetPattern, start: Candidate
+) -> AppearanceFit | None:
+    """Return the target that fits best near a candidate, or None where too little is valid."""
+    least = _LEAST_EXPLAINED_PAINT if pattern.painted else _LEAST_EXPLAINED
+    shape = first = starting_shape(pattern, start)
+    sight = look_at(grey, valid, first, block_factor(first.size_px))
     if sight is None:
         return None
     for iteration in range(_MAX_ITERATIONS):
-        fit = _levels(sight, pattern, shape)
-        if iteration == _LOOK_AFTER and fit.explained < _LEAST_EXPLAINED:
+        fit = levels_of(sight, pattern, shape)
+        if fit.explained < least.get(iteration, -np.inf):
             return None
-        step = _step(sight, pattern, fit, first)
+        step = _step(fit, first)
         shape = shape.moved(step)
         if not _plausible(shape, first):
             return None
         if np.abs(step[:2]).max() < _CONVERGED * first.size_px:
             break
     # Seen anew from where it ended, so that the ground around it is in sight.
-    final = look_at(grey, valid, shape)
-    return None if final is None else _levels(final, pattern, shape)
+    final = look_at(grey, valid, shape, block_factor(shape.size_px))
+    return None if final is None else levels_of(final, pattern, shape)
+
+
+def sharpened(grey: FloatArray, valid: BoolArray, fit: AppearanceFit) -> AppearanceFit:
+    """Return the fit repeated on the single pixels; as it is where they were looked at already."""
+    if fit.sight.factor == 1:
+        return fit
+    shape = first = fit.shape.on_pixels(fit.sight.factor)
+    sight = look_at(grey, valid, first, 1)
+    if sight is None:
+        return fit
+    for _ in range(_MAX_ITERATIONS):
+        step = _step(levels_of(sight, fit.pattern, shape), first)
+        shape = shape.moved(step)
+        if not _plausible(shape, first):
+            return fit
+        if np.abs(step[:2]).max() < _CONVERGED * first.size_px:
+            break
+    return levels_of(sight, fit.pattern, shape)
 
 
 def _plausible(shape: Shape, first: Shape) -> bool:
@@ -138,112 +121,101 @@ def _plausible(shape: Shape, first: Shape) -> bool:
     return bool(nearby) and 1 / _LARGEST_CHANGE < shape.size_px / first.size_px < _LARGEST_CHANGE
 
 
-def _starting_shape(start: Candidate) -> Shape:
-    turn = np.array([[sin(start.angle), cos(start.angle)], [cos(start.angle), -sin(start.angle)]])
-    factor = _block_factor(start.size_px)
-    blur_px = factor * effective_blur_px(_USUAL_BLUR_PX / factor)
-    return Shape(start.row, start.col, turn * 2.0 / start.size_px, blur_px)
-
-
-def _block_factor(size_px: float) -> int:
-    return max(1, int(size_px / _WORKING_SIDE_PX))
-
-
-def look_at(grey: FloatArray, valid: BoolArray, shape: Shape) -> Sight | None:
-    """Return the valid pixels of a panel and of the ground around it, averaged where the panel is large."""
-    factor = _block_factor(shape.size_px)
-    reach = GROUND_REACH * shape.size_px / 2**0.5
-    top, left = max(0, int(shape.row - reach)), max(0, int(shape.col - reach))
-    near = slice(top, max(0, int(shape.row + reach) + 1)), slice(left, max(0, int(shape.col + reach) + 1))
-    blocks, usable = block_average(grey[near], valid[near], factor)
-    rows, cols = np.nonzero(usable)
-    rows_px: FloatArray = top + (rows.astype(np.float64) + 0.5) * factor
-    cols_px: FloatArray = left + (cols.astype(np.float64) + 0.5) * factor
-    u, v = shape.own_axes(rows_px, cols_px)
-    inside = np.maximum(np.abs(u), np.abs(v)) < GROUND_REACH
-    if inside.sum() < 0.5 * (GROUND_REACH * shape.size_px / factor) ** 2:
-        return None
-    values = blocks[rows[inside], cols[inside]]
-    return Sight(rows_px[inside], cols_px[inside], values, factor)
-
-
-def _levels(sight: Sight, pattern: PanelPattern, shape: Shape) -> PanelFit:
-    """Return the fit of the three grey values to a given shape."""
+def levels_of(sight: Sight, pattern: TargetPattern, shape: Shape) -> AppearanceFit:
+    """Return the fit of the grey values to a given shape."""
     u, v = shape.own_axes(sight.rows, sight.cols)
-    blur = 2.0 * shape.blur_px / shape.size_px
-    tone, share = pattern.tone(u, v, blur), cover(u, v, blur)
-    parts = np.stack((share, share * tone, 1.0 - share))
-    weighted = parts * np.where(share > 0.5, 1.0, 0.3)
-    lifted = weighted @ parts.T + 1e-9 * np.eye(3) * sight.grey.size
-    levels = np.linalg.solve(lifted, weighted @ sight.grey)
+    parts = np.stack(pattern.parts(u, v, shape.blur, shape.proportions))
+    footprint = pattern.footprint(u, v)
+    weighted = parts * np.where(footprint, 1.0, 0.3)
+    lifted = weighted @ parts.T + 1e-9 * np.eye(len(parts)) * sight.grey.size
+    levels = np.linalg.solve(lifted, weighted @ sight.grey).astype(np.float64)
     residual = sight.grey - levels @ parts
-    middle, contrast, ground = (float(level) for level in levels)
-    return PanelFit(shape, middle, contrast, ground, u, v, share, tone, sight.grey, residual, sight.factor)
+    return AppearanceFit(pattern, shape, sight, levels, u, v, footprint, parts, residual)
 
 
-def _step(sight: Sight, pattern: PanelPattern, fit: PanelFit, first: Shape) -> FloatArray:
+def _step(fit: AppearanceFit, first: Shape) -> FloatArray:
     """Return a Gauss-Newton step of the shape, the grey values free and the prior pulling to the start."""
-    slopes = _slopes(sight, pattern, fit)
-    parts = np.stack((fit.share, fit.share * fit.tone, 1.0 - fit.share))
-    weights = _weights(fit)
-    design = np.vstack((slopes, parts))
+    weights = weights_of(fit)
+    design = design_of(fit)
+    terms = len(design) - len(fit.parts)
     weighted = design * weights
     normal = weighted @ design.T
     right_side = weighted @ fit.residual
     variance = max(
-        float(np.average(fit.residual**2, weights=weights)), 1e-12 * float(np.var(sight.grey)), 1e-300
+        float(np.average(fit.residual**2, weights=weights)), 1e-12 * float(np.var(fit.sight.grey)), 1e-300
     )
     precision, pull = _prior(fit.shape, first)
-    normal[np.arange(7), np.arange(7)] += variance * precision
-    right_side[:7] += variance * precision * pull
-    normal[np.arange(7, 10), np.arange(7, 10)] *= 1.0 + 1e-9
+    shape_terms, levels = np.arange(terms), np.arange(terms, len(design))
+    normal[shape_terms, shape_terms] += variance * precision
+    right_side[:terms] += variance * precision * pull
+    normal[levels, levels] *= 1.0 + 1e-9
     solved: FloatArray = np.linalg.solve(normal, right_side).astype(np.float64)
-    return _limited(solved[:7], fit.shape)
+    return _limited(solved[:terms], fit.shape)
 
 
-def _slopes(sight: Sight, pattern: PanelPattern, fit: PanelFit) -> FloatArray:
-    """Return the derivatives of the model by the seven terms of the shape, shape (7, n)."""
+def design_of(fit: AppearanceFit) -> FloatArray:
+    """Return the derivatives of the model by the terms of the shape and by the grey values, one row each."""
     shape, e = fit.shape, _DERIVATIVE_STEP
-    blur = 2.0 * shape.blur_px / shape.size_px
 
-    def model(u: FloatArray, v: FloatArray, blur: float) -> FloatArray:
-        share = cover(u, v, blur)
-        inner = fit.middle + fit.contrast * pattern.tone(u, v, blur)
-        return share * inner + (1.0 - share) * fit.ground
+    def slope(u: FloatArray, v: FloatArray, blur: float, proportions: Sequence[float]) -> FloatArray:
+        moved = weighted_sum(fit.levels, fit.pattern.parts(u, v, blur, proportions))
+        changed: FloatArray = (moved - here) / e
+        return changed
 
-    here = sight.grey - fit.residual
-    by_u = (model(fit.u + e, fit.v, blur) - here) / e
-    by_v = (model(fit.u, fit.v + e, blur) - here) / e
-    by_blur = (model(fit.u, fit.v, blur * (1.0 + e)) - here) / e
-    down, across = sight.rows - shape.row, sight.cols - shape.col
+    here = fit.levels @ fit.parts
+    same = shape.proportions
+    by_u, by_v = slope(fit.u + e, fit.v, shape.blur, same), slope(fit.u, fit.v + e, shape.blur, same)
+    by_blur = slope(fit.u, fit.v, shape.blur * (1.0 + e), same)
+    widened = [
+        tuple(value * (1.0 + e * (other == one)) for other, value in enumerate(same))
+        for one in range(len(same))
+    ]
+    down, across = fit.sight.rows - shape.row, fit.sight.cols - shape.col
     by_row = -(by_u * shape.axes[0, 0] + by_v * shape.axes[1, 0])
     by_col = -(by_u * shape.axes[0, 1] + by_v * shape.axes[1, 1])
-    return np.stack((by_row, by_col, by_u * down, by_u * across, by_v * down, by_v * across, by_blur))
+    by_axes = (by_u * down, by_u * across, by_v * down, by_v * across)
+    by_proportions = [slope(fit.u, fit.v, shape.blur, changed) for changed in widened]
+    return np.stack((by_row, by_col, *by_axes, by_blur, *by_proportions, *fit.parts))
 
 
-def _weights(fit: PanelFit) -> FloatArray:
+def weighted_sum(levels: FloatArray, parts: Iterable[FloatArray]) -> FloatArray:
+    """Return the sum of the parts, each times its level."""
+    total: FloatArray = np.asarray(
+        sum(level * part for level, part in zip(levels.tolist(), parts, strict=True))
+    )
+    return total
+
+
+def weights_of(fit: AppearanceFit) -> FloatArray:
     """Return less weight for the ground: by as much as it scatters more, and by how far it is off the scale.
 
-    A kerb or a stone beside the panel may be of far more contrast than the panel itself.
+    A kerb or a stone beside the target may be of far more contrast than the target itself.
     """
-    on_panel = fit.share > 0.5
-    if on_panel.all() or not on_panel.any():
-        return np.ones(fit.share.shape)
-    inside = float(np.mean(fit.residual[on_panel] ** 2))
-    outside = float(np.mean(fit.residual[~on_panel] ** 2))
+    inner = fit.footprint
+    if inner.all() or not inner.any():
+        return np.ones(inner.shape)
+    inside = float(np.mean(fit.residual[inner] ** 2))
+    outside = float(np.mean(fit.residual[~inner] ** 2))
     alike = min(1.0, inside / outside) if inside > 0 else 1.0
     off_scale = fit.residual / max(abs(fit.contrast), 1e-300)
-    return np.where(on_panel, 1.0, alike / (1.0 + off_scale**2) ** 2)
+    return np.where(inner, 1.0, alike / (1.0 + off_scale**2) ** 2)
 
 
 def _prior(shape: Shape, first: Shape) -> tuple[FloatArray, FloatArray]:
     length = 2.0 / first.size_px
-    sigma = np.array([_PRIOR_CENTRE * first.size_px] * 2 + [_PRIOR_AXES * length] * 4 + [_PRIOR_BLUR])
+    free = len(shape.proportions)
+    sigma = np.array(
+        [_PRIOR_CENTRE * first.size_px] * 2
+        + [_PRIOR_AXES * length] * 4
+        + [_PRIOR_BLUR]
+        + [_PRIOR_PROPORTIONS] * free
+    )
+    widths = [log(one / other) for one, other in zip(first.proportions, shape.proportions, strict=True)]
     pull = np.concatenate(
         (
             [first.row - shape.row, first.col - shape.col],
             (first.axes - shape.axes).ravel(),
-            [log(first.blur_px / shape.blur_px)],
+            [log(first.blur_px / shape.blur_px), *widths],
         )
     )
     return sigma**-2.0, pull
@@ -251,6 +223,6 @@ def _prior(shape: Shape, first: Shape) -> tuple[FloatArray, FloatArray]:
 
 def _limited(step: FloatArray, shape: Shape) -> FloatArray:
     """Return the step, shortened where it would leave the range in which the picture is nearly linear."""
-    limits = np.array([0.1 * shape.size_px] * 2 + [0.3 / shape.size_px] * 4 + [0.4])
+    limits = [0.1 * shape.size_px] * 2 + [0.3 / shape.size_px] * 4 + [0.4] * (1 + len(shape.proportions))
     limited: FloatArray = step / max(1.0, float(np.max(np.abs(step) / limits)))
     return limited

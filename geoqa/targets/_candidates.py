@@ -1,4 +1,4 @@
-"""Places in a window that may hold a panel, found on block averages by correlation at all angles."""
+"""Places in a window that may hold a target, found on block averages by correlation at all angles."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -14,19 +14,22 @@ from geoqa.numerics.blocks import block_average
 from geoqa.numerics.correlation import CorrelationMap, TurningPattern, correlate, turning_pattern
 from geoqa.numerics.edges import effective_blur_px
 from geoqa.targets import LARGEST_SIZE_PX
-from geoqa.targets._pattern import QUARTER_TURN, PanelPattern
+from geoqa.targets._pattern import TargetPattern
 
 # Sides in pixels that are tried where the size is not known.
 _SMALLEST_PX = 8.0
 _UNKNOWN_SIZES = tuple(float(s) for s in np.geomspace(_SMALLEST_PX, LARGEST_SIZE_PX, 14))
 # Shares of the known size that are tried; a fit bridges the gaps.
 _KNOWN_SHARES = (0.86, 1.0, 1.16)
-# Side of a panel on the block averages.
+# In a wide area smaller ones are too many.
+_SMALLEST_FAR_PX = 17.0
+# Side of a target on the block averages.
 _WORKING_SIDE_PX = 11.0
-# The disc stays this far within the square, in half sides.
-_DISC = 0.95
+# Radius in half sides of what is compared: a panel's inside, or paint and the ground around it.
+_INSIDE_PANEL, _AROUND_DISC, _AROUND_PAINT = 0.95, 1.35, 1.15
 _TYPICAL_BLUR_PX = 0.9
-_ANGLES = QUARTER_TURN * np.arange(12) / 12
+# Between two turns that are tried.
+_ANGLE_STEP = np.pi / 24
 # Share of the brightest tones that is added before the logarithm: it keeps the noise of dark pixels down.
 _LIFT = 0.05
 
@@ -47,18 +50,22 @@ class Candidate:
 
 @dataclass(frozen=True)
 class SearchArea:
-    """Where the centre may lie, in the window's own rows and columns, and the size or None."""
+    """Where the centre may lie, in the window's own rows and columns, and the size or None.
+
+    In a wide area small sides are left out where none is known, and a known one is taken as it is.
+    """
 
     row: float
     col: float
     radius_px: float
     size_px: float | None
+    wide: bool = False
 
     def sizes(self) -> tuple[float, ...]:
         """Return the sides in pixels to try."""
         if self.size_px is None:
-            return _UNKNOWN_SIZES
-        return tuple(share * self.size_px for share in _KNOWN_SHARES)
+            return tuple(size for size in _UNKNOWN_SIZES if size >= _SMALLEST_FAR_PX or not self.wide)
+        return tuple(share * self.size_px for share in ((1.0,) if self.wide else _KNOWN_SHARES))
 
     def holds(self, row: float, col: float, slack_px: float = 0.0) -> bool:
         """Return whether a centre there lies within the radius."""
@@ -66,7 +73,7 @@ class SearchArea:
 
 
 def find_candidates(
-    grey: FloatArray, valid: BoolArray, area: SearchArea, pattern: PanelPattern, *, least: float, most: int
+    grey: FloatArray, valid: BoolArray, area: SearchArea, pattern: TargetPattern, *, least: float, most: int
 ) -> list[Candidate]:
     """Return up to `most` places per size with at least this correlation, strongest first."""
     tones = logarithmic(grey, valid)
@@ -94,20 +101,22 @@ def _peaks_on_blocks(
     tones: FloatArray,
     valid: BoolArray,
     area: SearchArea,
-    pattern: PanelPattern,
+    pattern: TargetPattern,
     factor: int,
     sizes: tuple[float, ...],
     least: float,
     most: int,
 ) -> list[Candidate]:
-    reach = area.radius_px + 0.6 * max(sizes) + 2.0 * factor
+    # The point may lie in a corner, the place sought is the middle.
+    corner = 0.0 if pattern.point is None else 2**-0.5
+    reach = area.radius_px + (0.6 + corner) * max(sizes) + 2.0 * factor
     top, left = max(0, int(area.row - reach)), max(0, int(area.col - reach))
     near = slice(top, max(0, int(area.row + reach) + 2)), slice(left, max(0, int(area.col + reach) + 2))
     blocks, usable = block_average(tones[near], valid[near], factor)
     peaks = []
     for size in sizes if blocks.size else ():
         kernels = _kernels(pattern, round(4.0 * size / factor) / 4.0, factor)
-        matches = correlate(blocks, usable, kernels, _ANGLES)
+        matches = correlate(blocks, usable, kernels, _angles(pattern))
         places = [
             Candidate(
                 top + (row + 0.5) * factor,
@@ -118,18 +127,33 @@ def _peaks_on_blocks(
             )
             for row, col in _local_maxima(matches, size / factor, least)
         ]
-        within = [place for place in places if area.holds(place.row, place.col, slack_px=factor)]
+        slack_px = factor + corner * size
+        within = [place for place in places if area.holds(place.row, place.col, slack_px=slack_px)]
         peaks += sorted(within, key=lambda place: -place.strength)[:most]
     return peaks
 
 
-@lru_cache(maxsize=256)
-def _kernels(pattern: PanelPattern, side_px: float, factor: int) -> TurningPattern:
+@lru_cache(maxsize=64)
+def _angles(pattern: TargetPattern) -> FloatArray:
+    """Return the turns to try; a further turn repeats the pattern or swaps its tones."""
+    return np.arange(max(1, round(pattern.turn / _ANGLE_STEP)), dtype=np.float64) * _ANGLE_STEP
+
+
+@lru_cache(maxsize=512)
+def _kernels(pattern: TargetPattern, side_px: float, factor: int) -> TurningPattern:
     half_side = side_px / 2.0
     blur = effective_blur_px(_TYPICAL_BLUR_PX / factor) / half_side
-    return turning_pattern(
-        lambda across, down: pattern.tone(across / half_side, down / half_side, blur), _DISC * half_side
-    )
+
+    def picture(across: FloatArray, down: FloatArray) -> FloatArray:
+        u, v = across / half_side, down / half_side
+        if pattern.painted:
+            return pattern.parts(u, v, blur, pattern.proportions)[0]
+        return pattern.tone(u, v, blur, pattern.proportions)
+
+    around = _INSIDE_PANEL
+    if pattern.painted:
+        around = _AROUND_DISC if pattern.round else _AROUND_PAINT
+    return turning_pattern(picture, around * half_side)
 
 
 def _local_maxima(matches: CorrelationMap, side_px: float, least: float) -> Iterator[tuple[int, int]]:

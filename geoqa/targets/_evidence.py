@@ -1,13 +1,14 @@
-"""How much a fitted panel looks like a panel: measures over its whole footprint, and their verdict."""
+"""How much a fitted target looks like one: measures over its whole footprint, and their verdict."""
 
-from dataclasses import dataclass
+from dataclasses import astuple, dataclass
 from math import exp, log, log10
 
 import numpy as np
 
 from geoqa.numerics.arrays import FloatArray
-from geoqa.targets._appearance import GROUND_REACH, PanelFit
-from geoqa.targets._pattern import PanelPattern
+from geoqa.targets._appearance import AppearanceFit
+from geoqa.targets._pattern import QUARTER_TURN, Likelihood
+from geoqa.targets._shape import GROUND_REACH
 
 # The ground is looked at from here to GROUND_REACH, in half sides: clear of the blurred outline.
 _GROUND_FROM = 1.12
@@ -16,27 +17,31 @@ _FEWEST_GROUND_PIXELS = 12
 
 @dataclass(frozen=True)
 class Evidence:
-    """What speaks for and against a fitted panel.
+    """What speaks for and against a fitted target.
 
     Attributes
     ----------
     explained
-        Share of the variance on the panel that the model explains.
+        Share of the variance on the footprint that the model explains.
     continuation
-        How far the pattern goes on beyond the outline, as a panel's does not: 1 for lines that cross
+        How far the pattern goes on beyond the outline, as a target's does not: 1 for lines that cross
         and for a chequered floor.
     aspect
         Longer over shorter axis: 1 for a square, more for a rhomb or an oblong.
     relative_contrast
         Half the difference of the two tones over their mean.
     softness
-        Blur in sides of the panel.
+        Blur in sides of the target.
     size_px
         Side of a square of the same area.
     size_ratio
-        That side over the known one; 1 where none is known.
+        That side over the known one, or None where none is known.
     strength
         Correlation of the block averages with the pattern.
+    stretch
+        Largest ratio of a proportion to its usual value, as the absolute value of a logarithm.
+    shadow
+        Whether the edge of a shadow was taken off the picture.
     """
 
     explained: float
@@ -45,57 +50,75 @@ class Evidence:
     relative_contrast: float
     softness: float
     size_px: float
-    size_ratio: float
+    size_ratio: float | None
     strength: float
+    stretch: float
+    shadow: bool = False
 
-    def score(self) -> float:
-        """Return the probability that this is a panel and not something that resembles one.
-
-        The weights are those of a logistic regression over 2 500 simulated panels (8 to 64 px, signal to
-        noise 8 to 60, lossless to JPEG quality 75, affine up to 12 %, contrast down to 44 grey values of
-        256) and 19 000 candidates in windows without one: textures, stones, stripes, crossing lines,
-        corners of boxes, parking lots, chequered floors, and orthophotos of trees, fields and a river.
-        """
-        log_odds = (
-            -3.0
-            - 5.8 * log10(max(1.0 - self.explained, 0.01))
-            - 20.0 * _between(self.continuation - 0.25, 0.0, 0.75)
-            - 25.0 * min(log(self.aspect), 1.0) ** 2
-            - 60.0 * min(abs(log(self.size_ratio)), 1.0) ** 2
-            - 38.0 * _between(self.softness - 0.08, 0.0, 0.2)
-            + 4.5 * _between(log(max(self.relative_contrast, 1e-9) / 0.2), -2.0, 0.0)
-            - 2.2 * _between(log(self.size_px / 16.0), -1.0, 0.0)
-            - 7.5 * (1.0 - self.strength)
+    def features(self) -> tuple[float, ...]:
+        """Return what each weight of a `Likelihood` is multiplied with, in its order."""
+        return (
+            1.0,
+            1.0 if self.size_ratio is None else 0.0,
+            log10(max(1.0 - self.explained, 0.01)),
+            _between(self.continuation - 0.25, 0.0, 0.75),
+            min(log(self.aspect), 1.0) ** 2,
+            min(abs(log(self.size_ratio or 1.0)), 1.0) ** 2,
+            _between(self.softness - 0.08, 0.0, 0.2),
+            -_between(log(max(self.relative_contrast, 1e-9) / 0.2), -2.0, 0.0),
+            -_between(log(self.size_px / 16.0), -1.0, 0.0),
+            1.0 - self.strength,
+            min(self.stretch, 2.0) ** 2,
+            1.0 if self.shadow else 0.0,
         )
+
+    def score(self, likelihood: Likelihood) -> float:
+        """Return the probability that this is a target and not something that resembles one."""
+        log_odds = float(np.dot(astuple(likelihood), self.features()))
         return 1.0 / (1.0 + exp(-_between(log_odds, -30.0, 30.0)))
 
 
-def weigh(fit: PanelFit, pattern: PanelPattern, strength: float, known_size_px: float | None) -> Evidence:
-    """Return the measures of a fitted panel."""
+def weigh(
+    fit: AppearanceFit, strength: float, known_size_px: float | None, *, shadow: bool = False
+) -> Evidence:
+    """Return the measures of a fitted target."""
     lengths = np.linalg.svd(fit.shape.axes, compute_uv=False)
     size_px = fit.shape.size_px
+    stretches = [
+        abs(log(one / usual))
+        for one, usual in zip(fit.shape.proportions, fit.pattern.proportions, strict=True)
+    ]
     return Evidence(
         explained=fit.explained,
-        continuation=_continuation(fit, pattern),
+        continuation=_continuation(fit),
         aspect=float(lengths[0] / max(float(lengths[1]), 1e-12)),
         relative_contrast=abs(fit.contrast) / max(abs(fit.middle), 1e-300),
         softness=fit.shape.blur_px / size_px,
         size_px=size_px,
-        size_ratio=1.0 if known_size_px is None else size_px / known_size_px,
+        size_ratio=None if known_size_px is None else size_px / known_size_px,
         strength=strength,
+        stretch=max(stretches, default=0.0),
+        shadow=shadow,
     )
 
 
-def _continuation(fit: PanelFit, pattern: PanelPattern) -> float:
+def _continuation(fit: AppearanceFit) -> float:
     """Return how far the ground follows the pattern as it would run on, or as it would repeat."""
-    distance = np.maximum(np.abs(fit.u), np.abs(fit.v))
+    distance = fit.pattern.distance(fit.u, fit.v)
     around = (distance > _GROUND_FROM) & (distance < GROUND_REACH)
     if around.sum() < _FEWEST_GROUND_PIXELS or fit.contrast == 0.0:
         return 0.0
-    u, v = ((axis[around] + 1.0) % 2.0 - 1.0 for axis in (fit.u, fit.v))
-    repeated = pattern.tone(u, v, 2.0 * fit.shape.blur_px / fit.shape.size_px)
-    grey = fit.grey[around] / fit.contrast
-    return max(_following(grey, fit.tone[around]), _following(grey, repeated))
+    grey = fit.sight.grey[around] / fit.contrast
+    u, v = fit.u[around], fit.v[around]
+    runs_on = _tone(fit, u, v)
+    if fit.pattern.turn != QUARTER_TURN:
+        return _following(grey, runs_on)
+    repeated = _tone(fit, (u + 1.0) % 2.0 - 1.0, (v + 1.0) % 2.0 - 1.0)
+    return max(_following(grey, runs_on), _following(grey, repeated))
+
+
+def _tone(fit: AppearanceFit, u: FloatArray, v: FloatArray) -> FloatArray:
+    return fit.pattern.tone(u, v, fit.shape.blur, fit.shape.proportions)
 
 
 def _following(grey: FloatArray, tone: FloatArray) -> float:

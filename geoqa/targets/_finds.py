@@ -1,54 +1,54 @@
-"""Candidates that were fitted and weighed, best first, and their centres by symmetry."""
+"""Candidates that were fitted and weighed, best first."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from math import hypot
 
-import numpy as np
-
 from geoqa.numerics.arrays import BoolArray, FloatArray
-from geoqa.numerics.resampling import smooth_picture
-from geoqa.numerics.symmetry import SymmetryFit, fit_symmetry_centre
-from geoqa.targets._appearance import PanelFit, fit_panel
+from geoqa.targets._appearance import AppearanceFit, fit_appearance
 from geoqa.targets._candidates import Candidate, SearchArea, find_candidates
 from geoqa.targets._evidence import Evidence, weigh
-from geoqa.targets._pattern import PanelPattern
+from geoqa.targets._pattern import TargetPattern
+from geoqa.targets._shadow import Shadow, find_shadow
+from geoqa.targets._shape import starting_shape
 
-# A score from which nobody doubts the panel.
+# A score from which nobody doubts the target.
 SURE = 0.95
 # Weaker correlations are not looked at; up to so many places a size are.
 _LEAST_STRENGTH, _PLACES_A_SIZE = 0.6, 6
 # So many candidates are fitted where the size is known, and where it is not.
 _MOST_FITS, _MOST_FITS_OF_ANY_SIZE = 6, 16
+# A target that is explained so well lies in no shadow; a shadow must explain this share of the rest.
+_WELL_EXPLAINED, _SHADOW_GAIN = 0.95, 0.5
 # Two candidates this near, in sides, and within this ratio of sizes are one.
 _SAME_PLACE, _SAME_SIZE = 0.3, 1.3
-# Two panels do not overlap: what is nearer than this, in sides, is one panel seen twice.
-APART_SIDES = 0.7
-# Once a panel is found, only candidates this close to it in strength can compete.
-_COMPETING_STRENGTH = 0.8
-# The centre comes from what lies so far within the outline, where hardly any ground shows through the blur.
-_OUTLINE_MARGIN_PX = 0.7
-# Slight smoothing before the spline; see `smooth_picture`.
-_SMOOTHING_PX = 0.6
-_SPLINE_MARGIN_PX = 8
+# Two targets do not overlap: what is nearer than this, in sides, is one target seen twice.
+APART_SIDES = 0.85
+# Once a target is found, only candidates this close to it in strength can compete.
+_COMPETING_STRENGTH = 0.85
 
 
 @dataclass(frozen=True, eq=False)
 class Find:
-    """A panel that was fitted, in pixels of the window."""
+    """A target that was fitted, in pixels of the window, and the shadow that was taken off it."""
 
-    fit: PanelFit
+    fit: AppearanceFit
     evidence: Evidence
     score: float
+    shadow: Shadow | None = None
 
     @property
     def row(self) -> float:
-        """Return the row of the fitted centre."""
-        return self.fit.shape.row
+        """Return the row of the fitted point."""
+        return self._place()[0]
 
     @property
     def col(self) -> float:
-        """Return the column of the fitted centre."""
-        return self.fit.shape.col
+        """Return the column of the fitted point."""
+        return self._place()[1]
+
+    def _place(self) -> tuple[float, float]:
+        shape, point = self.fit.shape, self.fit.pattern.point
+        return (shape.row, shape.col) if point is None else shape.place(*point(shape.proportions))
 
     @property
     def size_px(self) -> float:
@@ -56,14 +56,23 @@ class Find:
         return self.fit.shape.size_px
 
     def distance_px(self, row: float, col: float) -> float:
-        """Return how far a place lies from the fitted centre."""
+        """Return how far a place lies from the fitted point."""
         return hypot(row - self.row, col - self.col)
 
 
-def examine(picture: FloatArray, valid: BoolArray, area: SearchArea, pattern: PanelPattern) -> list[Find]:
-    """Return what looks like the panel in and about the search area, most panel-like first."""
-    candidates = find_candidates(picture, valid, area, pattern, least=_LEAST_STRENGTH, most=_PLACES_A_SIZE)
-    most = _MOST_FITS if area.size_px is not None else _MOST_FITS_OF_ANY_SIZE
+def examine(
+    picture: FloatArray,
+    valid: BoolArray,
+    area: SearchArea,
+    pattern: TargetPattern,
+    *,
+    most: int | None = None,
+) -> list[Find]:
+    """Return what looks like the target in and about the search area, most alike first."""
+    if most is None:
+        most = _MOST_FITS if area.size_px is not None else _MOST_FITS_OF_ANY_SIZE
+    places = _PLACES_A_SIZE if most <= _MOST_FITS_OF_ANY_SIZE else most
+    candidates = find_candidates(picture, valid, area, pattern, least=_LEAST_STRENGTH, most=places)
     tried: list[Candidate] = []
     finds: list[Find] = []
     for candidate in candidates:
@@ -72,34 +81,36 @@ def examine(picture: FloatArray, valid: BoolArray, area: SearchArea, pattern: Pa
         if any(_alike(candidate, other) for other in tried) or any(_rules_out(f, candidate) for f in finds):
             continue
         tried.append(candidate)
-        fit = fit_panel(picture, valid, pattern, candidate)
+        # Where a target lies in plain light nothing else is sought in shadows.
+        sure = any(find.score >= SURE for find in finds)
+        fit, shadow = _fit(picture, valid, pattern, candidate, shadows=not sure)
         if fit is not None:
-            evidence = weigh(fit, pattern, candidate.strength, area.size_px)
-            finds.append(Find(fit, evidence, evidence.score()))
+            evidence = weigh(fit, candidate.strength, area.size_px, shadow=shadow is not None)
+            finds.append(Find(fit, evidence, evidence.score(pattern.likelihood), shadow))
     return sorted(finds, key=lambda find: -find.score)
 
 
-def refine(picture: FloatArray, valid: BoolArray, find: Find) -> SymmetryFit | None:
-    """Return the centre of symmetry of a find, in pixels of the window, or None where there is none."""
-    half = int(np.ceil(0.75 * find.size_px))
-    reach = half + _SPLINE_MARGIN_PX
-    top, left = max(0, int(find.row) - reach), max(0, int(find.col) - reach)
-    near = slice(top, int(find.row) + reach + 1), slice(left, int(find.col) + reach + 1)
-    surface = smooth_picture(picture[near], valid[near], _SMOOTHING_PX)
-    fit = fit_symmetry_centre(
-        surface, find.row - top, find.col - left, _inside(find, half), smoothing_px=_SMOOTHING_PX
-    )
-    return None if fit is None else replace(fit, row=fit.row + top, col=fit.col + left)
-
-
-def _inside(find: Find, half: int) -> BoolArray:
-    """Return the offsets from the centre that lie on the panel and clear of its outline."""
-    offsets = np.arange(-half, half + 1.0)
-    axes = find.fit.shape.axes
-    u = axes[0, 0] * offsets[:, None] + axes[0, 1] * offsets
-    v = axes[1, 0] * offsets[:, None] + axes[1, 1] * offsets
-    inside: BoolArray = np.maximum(np.abs(u), np.abs(v)) <= 1.0 - 2.0 * _OUTLINE_MARGIN_PX / find.size_px
-    return inside
+def _fit(
+    picture: FloatArray, valid: BoolArray, pattern: TargetPattern, candidate: Candidate, *, shadows: bool
+) -> tuple[AppearanceFit | None, Shadow | None]:
+    """Return the target that fits best near a candidate, without the shadow across it if there is one."""
+    fit = fit_appearance(picture, valid, pattern, candidate)
+    if not shadows or (fit is not None and fit.explained > _WELL_EXPLAINED):
+        return fit, None
+    shadow, lit = None, None
+    shape = starting_shape(pattern, candidate)
+    # The second time the target's place is known well enough to tell its edges from the shadow's.
+    for _ in range(2):
+        shadow = find_shadow(picture, valid, pattern, shape)
+        lit = None if shadow is None else fit_appearance(shadow.lifted(picture), valid, pattern, candidate)
+        if lit is None:
+            return fit, None
+        shape = lit.shape
+    if lit is None or (
+        fit is not None and lit.explained < fit.explained + _SHADOW_GAIN * (1 - fit.explained)
+    ):
+        return fit, None
+    return lit, shadow
 
 
 def _alike(one: Candidate, other: Candidate) -> bool:
@@ -108,12 +119,13 @@ def _alike(one: Candidate, other: Candidate) -> bool:
 
 
 def _rules_out(find: Find, candidate: Candidate) -> bool:
-    """Return whether a panel that was found leaves no room for a candidate.
+    """Return whether a target that was found leaves no room for a candidate.
 
-    Either the candidate would overlap that panel and be no larger, as its side lobes would, or it is too
+    Either the candidate would overlap that target and be no larger, as its side lobes would, or it is too
     weak to rival it.
     """
-    overlaps = find.distance_px(candidate.row, candidate.col) < APART_SIDES * find.size_px
+    shape = find.fit.shape
+    overlaps = hypot(shape.row - candidate.row, shape.col - candidate.col) < APART_SIDES * find.size_px
     a_part = overlaps and candidate.size_px < _SAME_SIZE * find.size_px
     return find.score >= SURE and (
         a_part or candidate.strength < _COMPETING_STRENGTH * find.evidence.strength

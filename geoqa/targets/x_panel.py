@@ -1,30 +1,49 @@
 """The X on a panel: a square with a cross of another tone along its diagonals."""
 
+from collections.abc import Sequence
+
 from geoqa.numerics.arrays import FloatArray
-from geoqa.numerics.edges import blurred_bar
 from geoqa.records.measurements import RasterPatch, TargetFix, TargetSearch
 from geoqa.targets import TargetKind
-from geoqa.targets._panel import locate_panel
-from geoqa.targets._pattern import PanelPattern
+from geoqa.targets._chain import list_candidates, locate_target
+from geoqa.targets._pattern import Likelihood, TargetPattern
+from geoqa.targets._strokes import crossing_bars, eighth_turn
+
+_LIKELIHOOD = Likelihood(
+    constant=-3.49,
+    unknown_size=-2.20,
+    unexplained=-6.00,
+    continuation=-20.00,
+    aspect=-25.98,
+    size=-122.53,
+    softness=-64.74,
+    faintness=-3.18,
+    smallness=9.08,
+    weakness=0.00,
+    proportions=0.00,
+    shadow=0.00,
+)
 
 # Half the width of an arm in half sides: the arms are a fifth of the side wide.
 _HALF_ARM = 0.2
 
 
-def x_tone(u: FloatArray, v: FloatArray, blur: float) -> FloatArray:
+def x_tone(u: FloatArray, v: FloatArray, blur: float, proportions: Sequence[float] = ()) -> FloatArray:
     """Return +1 on the two arms, which run along the diagonals of u and v, and −1 beside them, blurred."""
-    one_arm = blurred_bar((u - v) / 2**0.5, _HALF_ARM, blur)
-    other_arm = blurred_bar((u + v) / 2**0.5, _HALF_ARM, blur)
-    tone: FloatArray = 2.0 * (one_arm + other_arm - one_arm * other_arm) - 1.0
-    return tone
+    return crossing_bars(*eighth_turn(u, v), blur, (_HALF_ARM, _HALF_ARM))
 
 
-PATTERN = PanelPattern("x-panel", x_tone)
+PATTERN = TargetPattern("x-panel", x_tone, _LIKELIHOOD)
 
 
 def locate(patch: RasterPatch, search: TargetSearch) -> TargetFix:
     """Return the crossing of the two arms of an X on a panel, or why there is none."""
-    return locate_panel(patch, search, PATTERN)
+    return locate_target(patch, search, PATTERN)
+
+
+def candidates(patch: RasterPatch, search: TargetSearch) -> tuple[TargetFix, ...]:
+    """Return every place in a wide window that may be one."""
+    return list_candidates(patch, search, PATTERN)
 
 
 TARGET = TargetKind(
@@ -35,4 +54,6 @@ TARGET = TargetKind(
         "of its side wide. Its centre is the point where the arms cross."
     ),
     locate=locate,
+    candidates=candidates,
+    distinctive=True,
 )

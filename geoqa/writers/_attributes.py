@@ -8,6 +8,7 @@ from geoqa.records.assessment import Assessment, InputFile
 from geoqa.records.results import AccuracyFigure, ComponentStatistics, Quantity
 from geoqa.records.tables import BY_NAME
 from geoqa.writers._columns import Columns, joined
+from geoqa.writers._evidence_rows import evidence_rows
 
 Row = tuple[Any, ...]
 
@@ -52,13 +53,20 @@ def _component_row(grouping: str, group: str | None, part: ComponentStatistics) 
         part.median_m,
         part.nmad_m,
         part.max_abs_m,
+        *part.mean_interval_m,
+        part.skewness,
+        part.quantile683_m,
+        part.quantile95_m,
+        part.error50_m,
+        part.error90_m,
+        part.error95_m,
         None,
     )
 
 
 def _figure_row(name: str, direction: str, figure: AccuracyFigure) -> Row:
     low, high = figure.interval_m or (None, None)
-    missing = (None,) * 5
+    missing = (None,) * 13
     head = ("accuracy", name, direction, None, None, None)
     return (*head, figure.rmse_m, low, high, *missing, figure.relative_to)
 
@@ -118,6 +126,9 @@ def _quantity(quantity: Quantity) -> str:
 
 def _provenance(assessment: Assessment) -> Iterator[Row]:
     provenance, frame = assessment.provenance, assessment.frame
+    if assessment.decision is not None:
+        yield "decision", assessment.decision.action.value, assessment.decision.sentence, None
+    yield from (("trial", item.cure, item.sentence, None) for item in assessment.trials)
     yield "created", "created", provenance.created, None
     yield "frame", "crs", frame.name, None
     yield "frame", "height system", frame.height_system, None
@@ -154,6 +165,7 @@ def settings_document(assessment: Assessment) -> dict[str, Any]:
 _TABLES: Mapping[str, Callable[[Assessment], Iterator[Row]]] = {
     "statistics": _statistics,
     "judgements": _judgements,
+    "evidence": evidence_rows,
     "findings": _findings,
     "provenance": _provenance,
 }

@@ -13,6 +13,7 @@ from geoqa.records.columns import Column, ColumnType
 from geoqa.records.points import Checkpoints, CoordinateStep
 from geoqa.records.survey import SurveyQuality
 from geoqa.records.tables import CHECKPOINTS
+from geoqa.writers._evidence_rows import influence_columns
 
 Values = Sequence[Any] | NDArray[Any]
 Columns = dict[str, Values]
@@ -29,6 +30,7 @@ def checkpoint_columns(assessment: Assessment) -> Columns:
         **_surveyed(assessment.checkpoints),
         **_positions(assessment),
         **_survey_quality(assessment.survey_quality),
+        **influence_columns(assessment),
         **use_columns(assessment),
         **target_columns(assessment),
         **_surface(assessment),

@@ -1,7 +1,8 @@
 """JSON of long lists: columns become the text of one object a row, without an object in between."""
 
 import json
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from itertools import islice, takewhile
 from pathlib import Path
 from typing import Any
 
@@ -9,6 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 Texts = list[str]
+
+# Entries that are read together, so that they share the names of their members.
+_TOGETHER = 2000
 
 
 def write_json(path: Path, document: Mapping[str, Any], long_list: str, entries: Iterable[str]) -> None:
@@ -38,6 +42,28 @@ def _write_list(write: Any, entries: Iterable[str]) -> None:
         write(f"{separator}\n  {entry}")
         separator = ","
     write("\n ]" if separator == "," else "[]")
+
+
+def read_json(path: Path, long_list: str, keep: Callable[[Any], Any] | None = None) -> dict[str, Any]:
+    """Return a document that `write_json` wrote, without holding its text as a whole.
+
+    `keep` says what is kept of each entry of the long list; None keeps all of it.
+    """
+    opening = f" {encoded(long_list)}: [\n"
+    entries: list[Any] = []
+    with path.open(encoding="utf-8") as file:
+        before = "".join(takewhile(lambda line: line != opening, file))
+        lines = takewhile(lambda line: line.startswith("  "), file)
+        while some := "".join(islice(lines, _TOGETHER)):
+            read = json.loads(f"[{some.rstrip().rstrip(',')}]")
+            entries += read if keep is None else map(keep, read)
+        after = file.read()
+    if not entries:
+        return dict(json.loads(before))
+    more = "" if after.strip() == "}" else ","
+    document: dict[str, Any] = json.loads(f"{before}{opening}]{more}{after}")
+    document[long_list] = entries
+    return document
 
 
 def encoded(value: Any) -> str:

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from geoqa.numerics.arrays import BoolArray, FloatArray
 from geoqa.records.assessment import Assessment
 from geoqa.writers._columns import Columns, Values, checkpoint_columns, target_columns, use_columns
+from geoqa.writers._evidence_rows import next_points, support_features
 from geoqa.writers._exaggeration import exaggeration
 from geoqa.writers._survey_points import survey_points
 from geoqa.writers._untested import hull
@@ -120,6 +121,8 @@ _LAYERS: Mapping[str, Callable[[Assessment], tuple[Columns, Any]]] = {
     "error_ellipses": _error_ellipses,
     "found_targets": _found_targets,
     "tested_area": _tested_area,
+    "support": support_features,
+    "next_points": next_points,
     "survey_points": survey_points,
 }
 

@@ -54,6 +54,11 @@ def content(assessment: Assessment, folder: Path) -> Content:
         "lacks": list(_lacks(document, assessment)),
         "figures": rows.figure_rows(document["accuracy"]),
         "components": [(name, document["statistics"][name]) for name in rows.COMPONENTS],
+        "joint": {
+            key: value
+            for key, value in document["statistics"].items()
+            if key not in rows.COMPONENTS and value
+        },
         "further": rows.further_statistics(document["statistics"]),
         "groups": rows.groups(document["statistics_by"]),
         "points": [_point(row, entries[row], pictures) for row in shown],

@@ -71,10 +71,11 @@ def further_statistics(statistics: Member) -> list[tuple[str, list[str]]]:
     names = dict.fromkeys(
         name for part in COMPONENTS for name in statistics.get(part, {}) if name not in _TABLED
     )
-    return [
+    found = [
         (label(name), [value_text(statistics.get(part, {}).get(name), name) for part in COMPONENTS])
         for name in names
     ]
+    return [(name, values) for name, values in found if set(values) != {MISSING}]
 
 
 def label(name: str) -> str:

@@ -22,6 +22,7 @@ from geoqa.records.results import (
     Verdict,
 )
 from geoqa.records.survey import Tie
+from geoqa.writers import _results_evidence as evidence
 from geoqa.writers._untested import hull, product_area, untested
 
 Member = dict[str, Any]
@@ -88,7 +89,8 @@ def _raster(info: RasterInfo | None) -> Member | None:
 
 def statistics(figures: AccuracyStatistics) -> Member:
     """Return the four components; a figure that a component has not is left out."""
-    return {part.component: _component(part) for part in figures.components}
+    parts: Member = {part.component: _component(part) for part in figures.components}
+    return {**parts, "plan_bias": evidence.plan_bias(figures.plan_bias)}
 
 
 def _component(part: ComponentStatistics) -> Member:
@@ -106,6 +108,7 @@ def _component(part: ComponentStatistics) -> Member:
         "rmse_interval_m": list(part.rmse_interval_m),
         "rmse_upper95_m": part.rmse_upper95_m,
         "rmse_lower95_m": part.rmse_lower95_m,
+        **evidence.component(part),
     }
 
 
@@ -163,6 +166,7 @@ def claim(item: Claim) -> Member:
         "count": item.count,
         "verdict": item.verdict.value,
         "sentence": item.sentence,
+        **evidence.claim(item),
     }
 
 

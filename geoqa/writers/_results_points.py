@@ -5,6 +5,7 @@ from typing import Any
 
 import numpy as np
 
+from geoqa.accuracy.influence import point_shares
 from geoqa.records.assessment import Assessment
 from geoqa.records.measurements import TargetFix
 from geoqa.records.points import Checkpoints, CoordinateStep
@@ -17,7 +18,7 @@ from geoqa.writers._json_text import Texts, encoded, filled, flags, numbers, obj
 def points(assessment: Assessment) -> Iterator[str]:
     """Yield the JSON of each point, with null for every number that is missing."""
     survey, residuals = assessment.checkpoints, assessment.residuals
-    surfaces = _surfaces(assessment)
+    surfaces, influence = _surfaces(assessment), point_shares(residuals)
     for start in range(0, len(survey), CHUNK):
         rows = slice(start, start + CHUNK)
         yield from objects(
@@ -36,6 +37,9 @@ def points(assessment: Assessment) -> Iterator[str]:
                 "survey": _survey(assessment.survey_quality, rows),
                 "horizontal": _use(residuals.horizontal, rows),
                 "vertical": _use(residuals.vertical, rows),
+                "influence": objects(
+                    {"horizontal": numbers(influence[0][rows]), "vertical": numbers(influence[1][rows])}
+                ),
                 "target": _targets(assessment.fixes.fixes[rows]),
                 "surface": surfaces[rows],
                 "steps": _steps(survey, rows),

@@ -113,6 +113,11 @@ def _is(column: str, value: str) -> Condition:
     return Condition(column, Comparison.EQUALS, value)
 
 
+def _further_point() -> Rule:
+    anywhere = Condition("rank", Comparison.AT_LEAST, 1)
+    return Rule("place for a further point", (anywhere,), Marker("cross", None, size_px=10.0))
+
+
 def _by_use(title: str, used: Line, unused: Line) -> tuple[Rule, ...]:
     column = "horizontal_reason"
     return (
@@ -152,4 +157,9 @@ _FIXED = {
         )
         for direction, dash in (("horizontal", None), ("vertical", DASH_PX))
     ),
+    "support": tuple(
+        Rule(f"statement {words}", (_is("statement", words),), Line(UNUSED, 0.8, dash))
+        for words, dash in (("holds", None), ("carried on", DASH_PX))
+    ),
+    "next_points": (_further_point(),),
 }

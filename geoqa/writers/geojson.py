@@ -4,7 +4,6 @@ Positions are longitude and latitude of WGS 84, two-dimensional: heights of a su
 ellipsoidal heights of WGS 84, so they stand in the properties. The positions are for display.
 """
 
-import warnings
 from collections.abc import Iterator
 from pathlib import Path
 from typing import NamedTuple
@@ -12,8 +11,9 @@ from typing import NamedTuple
 import numpy as np
 from pyproj import CRS, Transformer
 from pyproj.exceptions import ProjError
-from pyproj.transformer import AreaOfInterest, TransformerGroup
+from pyproj.transformer import AreaOfInterest
 
+from geoqa.frame.grids import offered
 from geoqa.frame.site_grid import to_grid
 from geoqa.numerics.arrays import FloatArray
 from geoqa.records.assessment import Assessment
@@ -98,7 +98,7 @@ def web_positions(crs: CRS, plan: FloatArray) -> WebPositions | None:
     except ProjError:
         return None
     inside = (np.abs(degrees) <= [180.0, 90.0]).all()
-    return WebPositions(degrees, operation.description, operation.accuracy) if inside else None
+    return WebPositions(degrees, operation.description, _accuracy_m(operation)) if inside else None
 
 
 def _operation(crs: CRS, plan: FloatArray) -> Transformer | None:
@@ -108,14 +108,18 @@ def _operation(crs: CRS, plan: FloatArray) -> Transformer | None:
         to_degrees = Transformer.from_crs(crs, crs.geodetic_crs, always_xy=True)
         longitude, latitude = to_degrees.transform(plan[:, 0], plan[:, 1], errcheck=True)
         site = AreaOfInterest(longitude.min(), latitude.min(), longitude.max(), latitude.max())
-    with warnings.catch_warnings():
-        # A grid that is missing costs a metre or two; the accuracy that is left is told in the file.
-        warnings.simplefilter("ignore", UserWarning)
-        group = TransformerGroup(
-            crs, "EPSG:4326", always_xy=True, area_of_interest=site, allow_ballpark=False
-        )
-    stated = [item for item in group.transformers if 0 <= item.accuracy <= WORST_ACCURACY_M]
-    return stated[0] if stated else None
+    # A grid that is missing costs a metre or two; the accuracy that is left is told in the file.
+    operations = offered(crs, CRS("EPSG:4326"), site).transformers
+    return next((item for item in operations if _accuracy_m(item) <= WORST_ACCURACY_M), None)
+
+
+def _accuracy_m(operation: Transformer) -> float:
+    """Return the stated accuracy of an operation: 0 for a mere conversion, NaN where none is stated."""
+    if operation.accuracy >= 0:
+        return operation.accuracy
+    parts = operation.operations or ()
+    # PROJ 9.8 states none for conversions.
+    return 0.0 if parts and all(part.type_name == "Conversion" for part in parts) else float("nan")
 
 
 WRITER = Writer(

@@ -1,7 +1,4 @@
-import pytest
-
-from geoqa.accuracy.limits import centimetres, checkpoints, length_options, metres, within_limit
-from geoqa.errors import SettingsError
+from geoqa.accuracy.limits import centimetres, checkpoints, metres, within_limit
 
 
 def test_a_figure_is_compared_unrounded():
@@ -31,17 +28,3 @@ def test_a_figure_never_prints_like_a_limit_that_it_misses():
 
 def test_one_checkpoint_is_singular():
     assert (checkpoints(1), checkpoints(14)) == ("1 checkpoint", "14 checkpoints")
-
-
-@pytest.mark.parametrize("value", [0, -0.1, "5 cm", True, float("inf"), None])
-def test_an_option_must_be_a_length(value):
-    with pytest.raises(SettingsError, match="limit_m must be a length in metres above 0"):
-        length_options("some-standard", {"limit_m": value}, ("limit_m",))
-
-
-def test_an_unknown_option_is_named_with_the_known_ones():
-    with pytest.raises(SettingsError, match=r"some-standard: the option “scale” is not known. Use limit_m."):
-        length_options("some-standard", {"scale": 1200}, ("limit_m",))
-    with pytest.raises(SettingsError, match=r"“scale” is not known. It has none."):
-        length_options("some-standard", {"scale": 1200}, ())
-    assert length_options("some-standard", {"limit_m": 1}, ("limit_m",)) == {"limit_m": 1.0}

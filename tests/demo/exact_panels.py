@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 import numpy as np
 import shapely
-from shapely import Polygon, affinity, box
+from shapely import Point, Polygon, affinity, box
 from shapely.geometry.base import BaseGeometry
 
 from geoqa.numerics.arrays import FloatArray
@@ -12,15 +12,34 @@ from geoqa.numerics.arrays import FloatArray
 DARK, BRIGHT, GROUND = 30.0, 200.0, 110.0
 
 
-def _parts(kind: str, size_px: float) -> tuple[Sequence[BaseGeometry], Polygon]:
-    """Return the bright polygons and the outline of a panel about (0, 0), x to the right, y downward."""
+def _disc(radius: float) -> Polygon:
+    # 256 segments a quarter keep the polygon's area within 1e-5 of the circle's.
+    return Point(0, 0).buffer(radius, quad_segs=256)
+
+
+def _parts(kind: str, size_px: float) -> tuple[Sequence[BaseGeometry], BaseGeometry]:
+    """Return the bright polygons and the outline of a target about (0, 0), x to the right, y downward."""
     half = size_px / 2
-    outline = box(-half, -half, half, half)
-    if kind == "quadrant-panel":
-        return [box(-half, -half, 0, 0), box(0, 0, half, half)], outline
-    arm = box(-size_px, -0.1 * size_px, size_px, 0.1 * size_px)
+    square, width = box(-half, -half, half, half), 0.2 * size_px
+    quarters = [box(-half, -half, 0, 0), box(0, 0, half, half)]
+    plus = box(-half, -width / 2, half, width / 2).union(box(-width / 2, -half, width / 2, half))
+    corner = box(0, 0, size_px, width).union(box(0, 0, width, size_px))
+    arm = box(-size_px, -width / 2, size_px, width / 2)
     cross = affinity.rotate(arm, 45, origin=(0, 0)).union(affinity.rotate(arm, -45, origin=(0, 0)))
-    return [cross.intersection(outline)], outline
+    triangles = [Polygon([(0, 0), (side, -half), (side, half)]) for side in (-half, half)]
+    inner = affinity.translate(corner, -width, -width)
+    ring = _disc(half).difference(_disc(half * 2 / 3))
+    return {
+        "quadrant-panel": (quarters, square),
+        "round-quadrant-panel": ([part.intersection(_disc(half)) for part in quarters], _disc(half)),
+        "bow-tie-panel": (triangles, square),
+        "x-panel": ([cross.intersection(square)], square),
+        "concentric-rings": ([_disc(half / 3), ring], _disc(half)),
+        "disc": ([_disc(half)], _disc(half)),
+        "painted-cross": ([plus], plus),
+        "l-mark-outer": ([corner], corner),
+        "l-mark-inner": ([inner], inner),
+    }[kind]
 
 
 def exact_shares(

@@ -185,7 +185,7 @@ def test_same_seed_gives_the_same_picture() -> None:
 
 
 def test_unknown_kind_is_refused_with_the_kinds_there_are() -> None:
-    with pytest.raises(MeasurementError, match="quadrant-panel, x-panel"):
+    with pytest.raises(MeasurementError, match="quadrant-panel, round-quadrant-panel"):
         render_target(SHAPE, 15.0, 15.0, "pentagon", 12.0, 0.0, **COLOURS, blur_px=0.7, rng=_rng())
 
 

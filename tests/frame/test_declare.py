@@ -155,6 +155,13 @@ def test_the_unit_of_the_heights_is_stated_or_taken_and_said(crs, elevation, poi
     assert said is None or said in told[0]
 
 
+def test_a_unit_of_the_band_that_is_none_is_refused_until_the_settings_state_one():
+    raster = raster_of("EPSG:25833", unknown_unit="cm")
+    with pytest.raises(FrameError, match=r"states its heights in “cm”, .*Set elevation\.unit"):
+        products_of(raster=raster)
+    assert products_of(raster=raster, unit="metre").height_unit is METRE
+
+
 def test_the_header_of_the_points_may_state_the_unit_of_the_heights():
     survey = survey_of([[1.0, 2.0, 3.0]], unit=FOOT, height_unit=FOOT)
     assert products_of("EPSG:2994", surveys=[survey]).height_unit is FOOT

@@ -152,6 +152,31 @@ def test_heights_of_two_systems_are_refused_naming_both(table, elevation):
         brought(MILLION, "EPSG:25833", table, **elevation)
 
 
+def log_of_a_receiver(height=340.0):
+    """Return one point whose format says that its height counts from the ellipsoid."""
+    return survey_of([[15.0, 52.0, height]], geographic=True, height_unit=METRE, ellipsoidal=True)
+
+
+@pytest.mark.parametrize("table", [{"height_system": "EPSG:7837"}, {"crs": "EPSG:4258+7837"}])
+def test_a_format_of_ellipsoidal_heights_is_refused_another_system(table):
+    with pytest.raises(FrameError, match=r"ellipsoidal heights by its format, and .* says EPSG:7837"):
+        brought(log_of_a_receiver(), "EPSG:25833", table)
+
+
+@pytest.mark.parametrize("table", [{}, {"height_system": "ellipsoidal"}, {"crs": "EPSG:4258"}])
+def test_ellipsoidal_heights_of_a_format_need_a_geoid_where_the_surface_counts_from_one(table):
+    with pytest.raises(FrameError, match="height system of the points is ellipsoidal"):
+        brought(log_of_a_receiver(), "EPSG:25833", table, height_system="EPSG:7837")
+    # Height above the geoid = height above the ellipsoid − separation (handbook formula h = H + N).
+    above = brought(log_of_a_receiver(), "EPSG:25833", table, height_system="EPSG:7837", geoid=40.0)
+    assert_allclose(above.position_m[0, 2], 300.0, rtol=0, atol=1e-9)
+
+
+def test_ellipsoidal_heights_of_a_format_are_told_where_the_surface_states_none():
+    found = brought(log_of_a_receiver(), "EPSG:25833")
+    assert any("in ellipsoidal like points.csv" in sentence for sentence in found.assumptions)
+
+
 def test_plan_only_points_have_no_height_system():
     survey = survey_of([[1.0, 2.0]])
     points = brought(survey, "EPSG:25833", {"height_system": "ellipsoidal"}, height_system="EPSG:7837")

@@ -11,7 +11,7 @@ from pyproj.aoi import AreaOfUse
 
 from geoqa.errors import FrameError
 from geoqa.frame.datums import named_frame
-from geoqa.frame.grids import Offer, area_around, covers, network, offered
+from geoqa.frame.grids import area_around, covers, network, offered
 from geoqa.frame.heights import counting_from, height_system
 from geoqa.frame.legs import Leg
 from geoqa.frame.operations import Route, apply_operation, change_m, choose_operation, missing_grids
@@ -191,7 +191,10 @@ def test_an_operation_without_a_height_step_is_not_taken_for_one(monkeypatch):
         area_of_use=None,
         transform=lambda lon, lat, height, *, errcheck: (lon, lat, height),
     )
-    monkeypatch.setattr("geoqa.frame.operations.offered", lambda *_: Offer([bare]))
+    monkeypatch.setattr(
+        "geoqa.frame.operations.offered",
+        lambda *_: SimpleNamespace(transformers=[bare], unavailable_operations=[]),
+    )
     source = named_frame("EPSG:4937", "x")
     target = counting_from(source, height_system("EPSG:7837", "x"))
     with pytest.raises(FrameError, match="no operation from ETRS89 with ellipsoidal heights"):

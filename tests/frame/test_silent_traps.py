@@ -96,7 +96,7 @@ HEIGHT_TRAPS = {
     "EGM2008": ("EPSG:4979", "EPSG:32632", {}, GERMANY, "EPSG:3855", r"us_nga_egm08_25\.tif"),
     "DHHN2016": ("EPSG:4937", "EPSG:25832", {}, GERMANY, "EPSG:7837", r"de_bkg_gcg2016\.tif|GCG2016\.txt"),
     "AHD": ("EPSG:7843", "EPSG:7856", {}, SYDNEY, "EPSG:5711", r"au_ga_AUSGeoid2020_\d+\.tif"),
-    "ODN": ("EPSG:4937", "EPSG:27700", {}, LONDON, "EPSG:5701", r"uk_os_OS\w+\.tif"),
+    "ODN": ("EPSG:4937", "EPSG:27700", {}, LONDON, "EPSG:5701", r"uk_os_OS\w+\.tif|No operation .* is known"),
 }
 
 

@@ -5,8 +5,13 @@ project from the four cell centres (mean +0.0297 ft, RMSE 0.1265 ft, n 40 on the
 usable on the surface).
 """
 
-import pytest
+import csv
 
+import numpy as np
+import pytest
+from affine import Affine
+
+from tests.readers import raster_files
 from tests.site import REAL, geoqa
 
 AUTZEN = REAL / "pdal-autzen"
@@ -101,3 +106,63 @@ def test_limit_without_a_target_is_undecidable(tmp_path):
     )
     assert answer.exit_code == 3
     assert answer.json["verdict"]["horizontal"] == "undecidable"
+
+
+def test_ground_that_changed_between_two_flights_is_told_in_metres(tmp_path):
+    # SOURCE.md of the set, in ftUS, 2010 surface minus 2023 points: n 625, mean −1.548, RMSE 2.316.
+    # [NIST SP 811], appendix B.6: 1200/3937 m.
+    path = settings(
+        tmp_path,
+        elevation="track_dtm_2010_1m_xy_m_z_ftUS.tif",
+        points="track_2023_ground_points.csv",
+        extra=OPEN,
+    )
+    (tmp_path / "autzen.toml").write_text((tmp_path / "autzen.toml").read_text().replace("unit = 'foot'", ""))
+    answer = geoqa("check", path, "--json")
+    assert answer.exit_code == 0, answer.stderr
+    up = answer.json["statistics"]["up"]
+    assert up["count"] == 625
+    for name, feet in (("mean_m", -1.548), ("median_m", -1.204), ("rmse_m", 2.316), ("nmad_m", 1.150)):
+        assert up[name] == pytest.approx(feet * 1200 / 3937, abs=0.0005 * 1200 / 3937), name
+
+
+@pytest.mark.parametrize(
+    ("columns", "crs", "unit"),
+    [
+        (("x_epsg2994_ft", "y_epsg2994_ft", "z_ft"), "EPSG:2992", "foot"),
+        (("lon_deg", "lat_deg", "z_m"), "EPSG:4269", None),
+    ],
+)
+def test_one_list_in_two_systems_meets_itself_in_a_third(tmp_path, columns, crs, unit):
+    # The three columns were converted by others: rounded to 0.01 ft, 1e-7 degree and 0.01 m.
+    with (AUTZEN / "same_1065_points_three_crs.csv").open(encoding="utf-8", newline="") as stream:
+        rows = list(csv.DictReader(stream))[:200]
+
+    def write(name, header, keys):
+        lines = [",".join((f"P{i}", *(row[key] for key in keys))) for i, row in enumerate(rows)]
+        (tmp_path / name).write_text("\n".join((header, *lines)) + "\n")
+
+    metres = ("x_epsg26910_m", "y_epsg26910_m", "z_m")
+    write("marks.csv", "id,easting,northing,height", metres)
+    write(
+        "points.csv",
+        "id,longitude,latitude,height" if unit is None else "id,easting,northing,height",
+        columns,
+    )
+    raster_files.write(
+        tmp_path / "flat.tif",
+        np.zeros((9, 9), dtype="uint8"),
+        crs="EPSG:26910",
+        transform=Affine(500, 0, 492_000, 0, -500, 4_879_000),
+    )
+    heights = "" if unit is None else f"unit = '{unit}'\nheight_unit = '{unit}'\n"
+    (tmp_path / "check.toml").write_text(
+        "[orthomosaic]\npath = 'flat.tif'\n[targets]\nmarks = 'marks.csv'\n"
+        f"[points]\npath = 'points.csv'\ncrs = '{crs}'\n{heights}[deliver]\npictures = false\n"
+    )
+    answer = geoqa("check", str(tmp_path / "check.toml"), "--json")
+    assert answer.exit_code == 0, answer.stderr
+    delta = np.array([point["residual_m"][:2] for point in answer.json["points"]])
+    np.testing.assert_allclose(delta, 0.0, rtol=0, atol=0.0115)
+    survey = np.array([point["survey_m"][2] for point in answer.json["points"]])
+    np.testing.assert_allclose(survey, [float(row["z_m"]) for row in rows], rtol=0, atol=0.0016)

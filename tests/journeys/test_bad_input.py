@@ -75,6 +75,12 @@ SPOILED = {
     "unknown key": (swap("check.toml", "[points]", "[points]\nhight_unit = 'foot'"), "hight_unit"),
     "wrong type": (swap("check.toml", "[points]", "[points]\nepoch = 'today'"), "points.epoch"),
     "unknown CRS": (swap("check.toml", "EPSG:25832", "EPSG:999999"), "EPSG:999999"),
+    "target smaller than a pixel": (swap("check.toml", "size_m = 0.6", "size_m = 6e-4"), "targets.size_m"),
+    "target larger than a picture": (swap("check.toml", "size_m = 0.6", "size_m = 600"), "targets.size_m"),
+    "search without bounds": (
+        swap("check.toml", "search_radius_m = 0.5", "search_radius_m = 1e9"),
+        "targets.search_radius_m",
+    ),
     "unknown target kind": (
         swap("check.toml", '"auto"', '"star"'),
         "star",

@@ -40,7 +40,8 @@ def test_published_set_comes_out_as_printed(tmp_path, name):
     for case in publication["cases"]:
         component, _, figure = case["quantity"].partition(" ")
         if component in COMPONENTS and figure.endswith("_m"):
-            found = answer.json["statistics"][component][figure]
+            member = figure.replace("error", "ce" if component == "horizontal" else "le")
+            found = answer.json["statistics"][component][member]
             # Coordinates of millions of metres hold a tenth of a nanometre.
             assert found == pytest.approx(case["value"], abs=case["tolerance"] + 1e-9), case
             compared += 1
@@ -87,3 +88,20 @@ def test_feet_come_back_as_metres(tmp_path, unit, metres):
     answer = geoqa("check", *words, "--points-unit", unit, "--out", str(tmp_path / "out"), "--json")
     assert answer.exit_code == 0, answer.stderr
     assert answer.json["statistics"]["east"]["mean_m"] == pytest.approx(metres, abs=1e-9)
+
+
+def test_marks_without_a_header_are_refused_until_their_layout_is_named(tmp_path):
+    (tmp_path / "points.csv").write_text("id,easting,northing,height\nA,1001,2000,10\nB,1101,2000,10\n")
+    (tmp_path / "marks.txt").write_text("A 2000.03 1001.00\nB 2000.03 1101.00\n")
+    text = "[points]\npath = 'points.csv'\n[targets]\nmarks = 'marks.txt'\n"
+    (tmp_path / "check.toml").write_text(text)
+    refused = geoqa("check", str(tmp_path / "check.toml"))
+    assert refused.exit_code == 2
+    assert "marks.txt, line 1" in refused.stderr
+    assert "targets.marks_layout" in refused.stderr
+    assert "points.layout" not in refused.stderr
+    (tmp_path / "check.toml").write_text(text + "marks_layout = 'PNE'\n")
+    answer = geoqa("check", str(tmp_path / "check.toml"), "--json")
+    assert answer.exit_code == 0, answer.stderr
+    for point in answer.json["points"]:
+        assert point["residual_m"][:2] == pytest.approx([0.0, 0.03], abs=1e-9)

@@ -1,5 +1,6 @@
 """What a run leaves: whole, the same twice, never half."""
 
+import json
 import os
 import shutil
 import signal
@@ -14,6 +15,7 @@ import pytest
 
 from geoqa.deliver import deliver
 from geoqa.errors import OutputError
+from geoqa.processes.check import check
 from geoqa.writers import WRITERS
 from tests.builders import make_assessment
 from tests.site import FIXTURE, geoqa
@@ -118,3 +120,16 @@ def test_a_kill_at_any_moment_leaves_the_former_result_whole(site):
         before = left
     subprocess.run(command, env=environment, check=False)
     assert not list(out.glob(".geoqa-partial-*"))
+
+
+def test_outputs_hold_the_results_as_they_were_written(tmp_path):
+    outputs = check(settings=str(FIXTURE / "check.toml"), out=str(tmp_path / "out"))
+    assert set(outputs) == {"results", "folder", "status"}
+    assert len(outputs) == 3
+    assert outputs["results"] == json.loads((tmp_path / "out" / "results.json").read_text("utf-8"))
+    assert outputs["folder"] == str(tmp_path / "out")
+    # What is kept in brief says of each point what the whole says.
+    for brief, point in zip(outputs.in_brief["points"], outputs["results"]["points"], strict=True):
+        assert brief["id"] == point["id"]
+        assert brief["vertical"].items() <= point["vertical"].items()
+        assert brief["target"]["status"] == point["target"]["status"]

@@ -60,3 +60,57 @@ def test_cells_far_larger_than_the_limit_are_warned_of(tmp_path):
         tmp_path, "olinda-dem/olinda_dem_utm25s.tif", "290000,9115000,10", "--vertical-limit", "0.05"
     )
     assert any("cannot carry a test" in message for message in answer.json["messages"])
+
+
+@pytest.mark.parametrize(
+    ("name", "point", "height"),
+    [
+        # The middle of four cells holding 1 to 4, and a cell; as rasterio reads them.
+        ("test_esri_wkt.tif", "-14055,2368515,0", 2.5),
+        ("float_raster_with_nodata.tif", "6301862.204093784,3313862.2306177607,0", 0.0),
+    ],
+)
+def test_odd_rasters_answer_with_the_height_of_their_cells(tmp_path, name, point, height):
+    answer = check(tmp_path, f"raster-oddities/{name}", point)
+    assert answer.exit_code == 0, answer.stderr
+    assert answer.json["points"][0]["product_m"][2] == pytest.approx(height, abs=1e-6)
+
+
+def test_south_up_raster_answers_once_its_crs_is_named(tmp_path):
+    path = REAL / "raster-oddities" / "float_nan.tif"
+    (tmp_path / "points.csv").write_text("id,easting,northing,height\nA,50,150,0\nB,200,50,0\n")
+    (tmp_path / "check.toml").write_text(
+        f"[elevation]\npath = '{path}'\ncrs = 'EPSG:25832'\n[points]\npath = 'points.csv'\n"
+        "[deliver]\npictures = false\n"
+    )
+    answer = geoqa("check", str(tmp_path / "check.toml"), "--json")
+    first, second = answer.json["points"]
+    # South-up: the second row of the file, 0.32 −0.23 −1.88, lies to the north of the first.
+    assert first["product_m"][2] == pytest.approx(0.32, abs=1e-6)
+    assert second["surface"]["status"] == "no data"
+
+
+def test_picture_of_cells_that_are_no_squares_is_searched(tmp_path):
+    # RGB.byte.tif: 300.038 m × 300.042 m, nodata 0; no target is to be seen in it.
+    (tmp_path / "points.csv").write_text(
+        "id,easting,northing,height\nA,200000,2700000,1\nB,101990,2826900,1\n"
+    )
+    (tmp_path / "check.toml").write_text(
+        f"[orthomosaic]\npath = '{REAL / 'raster-oddities' / 'RGB.byte.tif'}'\n[points]\n"
+        "path = 'points.csv'\n[targets]\nsearch_radius_m = 3000\n[deliver]\npictures = false\n"
+    )
+    answer = geoqa("check", str(tmp_path / "check.toml"), "--json")
+    assert answer.exit_code in {0, 3}, answer.stderr
+    assert [point["target"]["status"] for point in answer.json["points"]] == ["not found", "not found"]
+
+
+def test_white_sand_that_is_declared_nodata_is_said_where_no_target_is_found(tmp_path):
+    # OSBS_029.tif: nodata 255, bounds 404211.9 3285102.9 404251.9 3285142.9; no target is in it.
+    rows = [f"P{i},{404215 + 4 * i},{3285106 + 4 * i},1" for i in range(9)]
+    (tmp_path / "points.csv").write_text("\n".join(["id,easting,northing,height", *rows]) + "\n")
+    answer = geoqa(
+        "check",
+        *("--orthomosaic", str(REAL / "neon-osbs-ortho" / "OSBS_029.tif")),
+        *("--points", str(tmp_path / "points.csv"), "--out", str(tmp_path / "out"), "--json"),
+    )
+    assert [point["target"]["status"] for point in answer.json["points"]] == ["not found"] * 9

@@ -102,3 +102,35 @@ def test_points_beside_the_map_are_outside_and_explained(tmp_path):
     assert {point["target"]["status"] for point in results["points"]} == {"outside"}
     present = [item["diagnosis"] for item in results["findings"] if item["verdict"] == "present"]
     assert present == ["axis-order"]
+
+
+def shifted_scene(folder, rng, shift, *, kinds=KINDS, scatter_m=0.04):
+    """Render targets whose surveyed places all lie one shift from where the picture shows them."""
+    scene = render_scene(folder, rng, kinds=kinds, size_px=24, spacing_px=200)
+    return scene, scene.centres_m - shift + rng.normal(0.0, scatter_m, scene.centres_m.shape)
+
+
+@pytest.mark.parametrize("extra", ["", "kind = 'quadrant-panel'\n"])
+def test_a_common_shift_beyond_the_search_radius_is_measured_and_said(tmp_path, extra):
+    rng = np.random.default_rng(61)
+    shift = np.array([1.5, -2.5])
+    kinds = ["quadrant-panel"] * 6 if extra else KINDS[:6]
+    scene, surveyed = shifted_scene(tmp_path, rng, shift, kinds=kinds)
+    results = check(scene, surveyed, size_px=24, extra=extra)
+    on_map = [point for point in results["points"] if point["target"]["status"] != "outside"]
+    assert len(on_map) >= 4
+    assert {point["target"]["status"] for point in on_map} == {"found"}
+    assert all("common shift" in point["target"]["flags"] for point in on_map)
+    residuals = np.array([point["residual_m"][:2] for point in on_map])
+    assert residuals.mean(axis=0) == pytest.approx(shift, abs=0.05)
+    rows = [scene.ids.index(point["id"]) for point in on_map]
+    errors = residuals - (scene.centres_m - surveyed)[rows]
+    assert np.sqrt((errors**2).mean(axis=0)).max() <= GOAL_PX * scene.cell_m
+
+
+def test_two_shifted_targets_are_no_common_shift(tmp_path):
+    rng = np.random.default_rng(62)
+    scene, surveyed = shifted_scene(tmp_path, rng, np.array([0.5, -0.9]), kinds=["x-panel"] * 2)
+    results = check(scene, surveyed, size_px=24)
+    assert {point["target"]["status"] for point in results["points"]} == {"not found"}
+    assert all(point["residual_m"][:2] == [None, None] for point in results["points"])

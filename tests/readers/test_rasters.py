@@ -80,10 +80,10 @@ def test_unit_of_the_band(tmp_path, text, unit):
     assert info.notes == ()
 
 
-def test_unknown_unit_of_the_band_is_reported(tmp_path):
+def test_unknown_unit_of_the_band_is_kept_as_it_is_written(tmp_path):
     info = read_info(with_band_unit(write(tmp_path / "surface.tif", ground()), "cm"))
-    assert info.value_unit is None
-    assert [note for note in info.notes if "“cm”" in note and "elevation.unit" in note]
+    assert (info.value_unit, info.unknown_unit) == (None, "cm")
+    assert read_info(with_band_unit(write(tmp_path / "metres.tif", ground()), "m")).unknown_unit is None
 
 
 def test_crs_in_the_settings_completes_a_file_without(tmp_path):

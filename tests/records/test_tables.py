@@ -17,10 +17,13 @@ def test_tables_are_those_that_were_promised():
         "error_ellipses",
         "found_targets",
         "tested_area",
+        "support",
+        "next_points",
     ]
     assert [table.name for table in TABLES if table.geometry is None] == [
         "statistics",
         "judgements",
+        "evidence",
         "findings",
         "provenance",
     ]

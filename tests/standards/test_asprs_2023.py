@@ -170,6 +170,7 @@ def test_without_a_point_nothing_is_claimed():
     for judgement in found.values():
         assert (judgement.verdict, judgement.value) == (JudgementVerdict.NOT_ASSESSED, None)
         assert "was not tested" in judgement.sentence
+        assert "“This data set was produced to meet a 5.0 cm RMSE_" in judgement.sentence
 
 
 @pytest.mark.parametrize(

@@ -201,7 +201,8 @@ def test_photographed_corners_are_found_where_the_camera_model_has_them():
     from PIL import Image
 
     from geoqa.targets._candidates import SearchArea
-    from geoqa.targets._finds import examine, refine
+    from geoqa.targets._centres import centre_of
+    from geoqa.targets._finds import examine
     from geoqa.targets.quadrant_panel import PATTERN
 
     table = np.genfromtxt(folder / "corners.csv", delimiter=",", names=True, dtype=None, encoding="utf-8")
@@ -222,7 +223,7 @@ def test_photographed_corners_are_found_where_the_camera_model_has_them():
             if area.holds(find.row, find.col)
         ]
         if finds:
-            centre = refine(crop, np.ones_like(crop, bool), finds[0]) or finds[0]
+            centre = centre_of(crop, np.ones_like(crop, bool), finds[0]) or finds[0]
             errors.append((centre.row + top - row, centre.col + left - col))
     errors = np.array(errors)
     assert len(errors) >= 40

@@ -11,7 +11,7 @@ import pytest
 from geoqa.records.points import CoordinateStep
 from geoqa.records.survey import SurveyFlag, TieVerdict
 from geoqa.version import VERSION
-from geoqa.writers.results_json import WRITER, results, schema
+from geoqa.writers.results_json import WRITER, read_results, results, schema
 from tests.builders import make_assessment
 
 VALIDATOR = jsonschema.Draft202012Validator(schema())
@@ -34,6 +34,14 @@ def document():
 @pytest.mark.parametrize("n", [0, 1, 2, 3, 8, 40])
 def test_document_keeps_its_schema(n, tmp_path):
     VALIDATOR.validate(written(make_assessment(n, pictures=False), tmp_path))
+
+
+@pytest.mark.parametrize("n", [0, 1, 2500])
+def test_document_is_read_as_it_was_written(n, tmp_path):
+    document = written(make_assessment(n, pictures=False), tmp_path)
+    found = read_results(tmp_path)
+    assert found == document
+    assert list(found) == list(document)
 
 
 def test_schema_is_one():

@@ -16,10 +16,14 @@ from geoqa.registry import Registry
 
 @dataclass(frozen=True)
 class PointsRequest:
-    """How a file is to be read: named layout, and our column name → name in the file."""
+    """How a file is to be read: named layout, and our column name → name in the file.
+
+    `layout_key` is what names the layout in the settings, for messages.
+    """
 
     layout: str | None = None
     columns: Mapping[str, str] = field(default_factory=dict)
+    layout_key: str = "points.layout"
 
 
 @dataclass(frozen=True)

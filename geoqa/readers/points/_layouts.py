@@ -43,7 +43,7 @@ def layout_plan(request: PointsRequest, name: str) -> ColumnPlan:
     if request.columns:
         message = f"{name}: the layout “{layout}” names the columns. Leave [points.columns] out."
         raise InputError(message)
-    plan = plan_columns(header, {}, where=f"{name}, points.layout")
+    plan = plan_columns(header, {}, where=f"{name}, {request.layout_key}")
     return replace(plan, others={})
 
 

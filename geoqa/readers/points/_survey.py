@@ -33,6 +33,8 @@ class Coordinates:
     ----------
     values : array, shape (n, 3)
         Easting or longitude, northing or latitude, height; NaN where there is no height.
+    ellipsoidal
+        True where the format itself says that heights count from the ellipsoid.
     """
 
     values: FloatArray
@@ -40,6 +42,7 @@ class Coordinates:
     unit: LinearUnit | None
     height_unit: LinearUnit | None
     crs: pyproj.CRS | None = None
+    ellipsoidal: bool = False
 
 
 def survey_points(
@@ -73,6 +76,7 @@ def survey_points(
         unit=found.unit,
         height_unit=found.height_unit,
         crs=found.crs,
+        ellipsoidal=found.ellipsoidal,
         attributes=_attributes(table, plan),
         notes=(*notes, *named),
     )

@@ -1,6 +1,5 @@
 """Tables of text: with a header row, or as lists whose layout the user names."""
 
-from collections.abc import Mapping
 from pathlib import Path
 
 from geoqa.errors import InputError
@@ -47,18 +46,18 @@ def read(path: Path, request: PointsRequest) -> SurveyPoints:
     text, notes = text_of(path)
     first_line(text, path.name)
     if request.layout is None:
-        table, plan = _with_header(text, request.columns, path.name)
+        table, plan = _with_header(text, request, path.name)
     else:
         table, plan = _as_list(text, request, path.name)
     return survey_points(table, plan, coordinates_of(table, plan), notes)
 
 
-def _with_header(text: str, wanted: Mapping[str, str], name: str) -> tuple[TextTable, ColumnPlan]:
-    separator = _separator(text, wanted, name)
+def _with_header(text: str, request: PointsRequest, name: str) -> tuple[TextTable, ColumnPlan]:
+    separator = _separator(text, request, name)
     rows = records(text, separator, name)
     line, cells = next(rows)
     header = trimmed(cells)
-    plan = plan_columns(header, wanted, where=f"{name}, line {line}")
+    plan = plan_columns(header, request.columns, where=f"{name}, line {line}")
     free = separator == BLANKS and header_name(header[-1]).means("description")
     table = text_table(header, rows, _rule(name, separator, free=free))
     if not table.lines.size:
@@ -71,7 +70,7 @@ def _as_list(text: str, request: PointsRequest, name: str) -> tuple[TextTable, C
     plan = layout_plan(request, name)
     separator = fitting_separator(text, plan.header)
     if separator is None:
-        raise InputError(_not_fitting(text, plan.header, name))
+        raise InputError(_not_fitting(text, plan.header, name, request.layout_key))
     free = header_name(plan.header[-1]).means("description")
     return text_table(plan.header, records(text, separator, name), _rule(name, separator, free=free)), plan
 
@@ -86,30 +85,30 @@ def _rule(name: str, separator: str, *, free: bool) -> RowRule:
     )
 
 
-def _separator(text: str, wanted: Mapping[str, str], name: str) -> str:
+def _separator(text: str, request: PointsRequest, name: str) -> str:
     """Return the separator that splits the header into the most names with a meaning.
 
     Names of several words fall apart at blanks, so blanks count only where no other mark splits it.
     """
     for choice in (SEPARATORS[:-1], SEPARATORS):
         headers = {separator: first_record(text, separator) for separator in choice}
-        known = {separator: recognised(header, wanted) for separator, header in headers.items()}
+        known = {separator: recognised(header, request.columns) for separator, header in headers.items()}
         best = max(known, key=lambda separator: known[separator])
         if known[best] > 1:
             return best
     if known[best] and len(headers[best]) > 1 and best != BLANKS:
         return best
-    raise InputError(_no_header(text, name))
+    raise InputError(_no_header(text, name, request.layout_key))
 
 
-def _no_header(text: str, name: str) -> str:
+def _no_header(text: str, name: str, key: str) -> str:
     line, found = _shown_line(text, name)
     guess = suggestion(text)
     advice = (
-        "Put such a row on top, or name points.layout for a list without one."
+        f"Put such a row on top, or name {key} for a list without one."
         if guess is None
         else f"Put such a row on top, or name the order of the columns: should it be "
-        f'{", ".join(layout_columns(guess, name))}, write points.layout = "{guess}".'
+        f'{", ".join(layout_columns(guess, name))}, write {key} = "{guess}".'
     )
     return (
         f"{name}, line {line}: expected a header row with id, easting, northing, height or id, latitude, "
@@ -117,15 +116,15 @@ def _no_header(text: str, name: str) -> str:
     )
 
 
-def _not_fitting(text: str, columns: tuple[str, ...], name: str) -> str:
+def _not_fitting(text: str, columns: tuple[str, ...], name: str, key: str) -> str:
     line, found = _shown_line(text, name)
     if max(recognised(first_record(text, separator), {}) for separator in SEPARATORS) > 1:
         return (
-            f"{name}, line {line}: points.layout was given for a list without a header row, but “{found}” is "
+            f"{name}, line {line}: {key} was given for a list without a header row, but “{found}” is "
             f"one. Leave the layout out, or take the row out where it is wrong."
         )
     return (
-        f"{name}, line {line}: “{found}” does not split into the {len(columns)} columns of points.layout "
+        f"{name}, line {line}: “{found}” does not split into the {len(columns)} columns of {key} "
         f"({', '.join(columns)}) with a number in each column of the position. Name the columns that are "
         f"there, and “-” for one that is not used."
     )

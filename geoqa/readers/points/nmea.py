@@ -19,7 +19,7 @@ from geoqa.units import LinearUnit
 
 # NMEA 0183, GGA, quality indicator (from memory; receiver makers publish the same list).
 _FIXES = dict.fromkeys("1239", FixType.AUTONOMOUS) | {"4": FixType.FIXED, "5": FixType.FLOAT}
-_HEADER = ("id", "time", "fix", "sd_north", "sd_east", "sd_up", "satellites", "hdop", "separation")
+_HEADER = ("id", "time", "fix", "sd_north", "sd_east", "sd_up", "satellites", "hdop", "receiver_separation")
 
 
 def can_read(path: Path) -> bool:
@@ -32,9 +32,10 @@ def read(path: Path, request: PointsRequest) -> SurveyPoints:
     """Return the positions of the antenna, one a GGA sentence, named by file and line.
 
     Longitude and latitude in degrees, heights ellipsoidal in metres: altitude plus the geoid
-    separation that the receiver itself took off. A fix is fixed (quality 4), float (5) or else
-    autonomous; without a fix, keyed in or simulated ones are left out. The standard deviations come
-    from the GST sentence of the same UTC. Sentences whose checksum is wrong are left out, too.
+    separation that the receiver itself took off. The geoid of a receiver is coarse: the separation, kept
+    as `receiver_separation`, serves for no other change of heights. A fix is fixed (quality 4), float (5)
+    or else autonomous; without a fix, keyed in or simulated ones are left out. The standard deviations
+    come from the GST sentence of the same UTC. Sentences whose checksum is wrong are left out, too.
     `notes` say all this.
 
     Raises
@@ -64,7 +65,9 @@ def read(path: Path, request: PointsRequest) -> SurveyPoints:
     table = _table(kept, errors, path.name)
     notes = _notes(path.name, values, damaged, len(logged) - len(kept), table.columns[0][0])
     plan = plan_columns(table.header, {}, where=path.name, position=False)
-    coordinates = Coordinates(values, geographic=True, unit=None, height_unit=LinearUnit.METRE)
+    coordinates = Coordinates(
+        values, geographic=True, unit=None, height_unit=LinearUnit.METRE, ellipsoidal=True
+    )
     return survey_points(table, plan, coordinates, notes)
 
 
@@ -106,8 +109,8 @@ def _notes(
     ]
     if flat < len(values):
         said.append(
-            f"{name}: the heights are ellipsoidal, altitude plus geoid separation of the receiver. Say so "
-            f'with points.height_system = "ellipsoidal".'
+            f"{name}: the heights are ellipsoidal, altitude plus geoid separation of the receiver, whose own "
+            f"geoid is coarse and is taken off again by that."
         )
     if flat:
         said.append(f"{name}: plan only, without altitude or geoid separation: {flat} positions.")

@@ -1,6 +1,6 @@
 """Workbooks, Office Open XML and OpenDocument: the one sheet with points, its cells as in a table of text."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 
 from geoqa.errors import InputError
@@ -40,7 +40,7 @@ def read(path: Path, request: PointsRequest) -> SurveyPoints:
     """
     sheets = visible_sheets(path)
     if request.layout is None:
-        sheet, table, plan = _with_header(sheets, request.columns, path.name)
+        sheet, table, plan = _with_header(sheets, request, path.name)
     else:
         sheet, table, plan = _as_list(sheets, request, path.name)
     several = len(sheets) > 1
@@ -49,12 +49,12 @@ def read(path: Path, request: PointsRequest) -> SurveyPoints:
 
 
 def _with_header(
-    sheets: Sequence[Sheet], wanted: Mapping[str, str], name: str
+    sheets: Sequence[Sheet], request: PointsRequest, name: str
 ) -> tuple[Sheet, TextTable, ColumnPlan]:
-    sheet, row = _header_row(sheets, wanted, name)
+    sheet, row = _header_row(sheets, request, name)
     rows = sheet.from_row(row)
     where = f"{name}, sheet “{sheet.name}”, row {row + 1}"
-    plan = plan_columns(trimmed(rows[0]), wanted, where=where)
+    plan = plan_columns(trimmed(rows[0]), request.columns, where=where)
     table = _table(plan, rows[1:], row + 2, name)
     if not table.lines.size:
         message = f"{where}: below this header there are no points. Fill the sheet, or take it out."
@@ -71,11 +71,12 @@ def _as_list(
     return sheets[0], _table(plan, sheets[0].from_row(0), 1, name), plan
 
 
-def _header_row(sheets: Sequence[Sheet], wanted: Mapping[str, str], name: str) -> tuple[Sheet, int]:
+def _header_row(sheets: Sequence[Sheet], request: PointsRequest, name: str) -> tuple[Sheet, int]:
     """Return the sheet to read and its row with the header, from 0.
 
     Where no row names a position, the row with the most names is the one to complain about.
     """
+    wanted = request.columns
     heads = [(sheet, row, cells) for sheet in sheets for row, cells in enumerate(sheet.rows[:_HEADER_WITHIN])]
     fitting = {
         sheet.name: (sheet, row) for sheet, row, cells in reversed(heads) if holds_position(cells, wanted)
@@ -90,7 +91,7 @@ def _header_row(sheets: Sequence[Sheet], wanted: Mapping[str, str], name: str) -
         message = (
             f"{name}: no sheet has a header row with id, easting, northing, height or id, latitude, "
             f"longitude, height, found the sheets {found_sheets}. Put such a row on top, or "
-            f"name points.layout for a list without one."
+            f"name {request.layout_key} for a list without one."
         )
         raise InputError(message)
     return sheet, row

@@ -1,10 +1,14 @@
 """Points of drawings: what names them, where they are, what is left out. All points are invented."""
 
+import csv
+import io
+
 import numpy as np
 import pytest
 
 from geoqa.errors import InputError
 from geoqa.readers.points import PointsRequest, read_points
+from geoqa.readers.points.dxf import READER
 from tests.readers.points.files import block, label, point, write_dxf
 
 PLACE = (431250.118, 5412380.472, 212.34)
@@ -38,6 +42,16 @@ def test_block_reference_is_named_by_its_attribute_and_lies_where_it_was_inserte
     assert points.attributes["BlockName"] == ("MARK", "MARK")
     np.testing.assert_array_equal(points.lines, [1, 2])
     assert (points.crs, points.unit, points.notes) == (None, None, ())
+
+
+def test_example_is_read_from_a_drawing(write):
+    heads, *rows = list(csv.reader(io.StringIO(READER.example)))
+    assert (heads[0], heads[-1]) == ("BLOCK REFERENCE", "position")
+    places = [[float(number) for number in row[-1].split()] for row in rows]
+    attributes = [dict(zip(heads[1:-1], row[1:-1], strict=True)) for row in rows]
+    points = read(write(*[block(item, *place) for item, place in zip(attributes, places, strict=True)]))
+    assert points.ids == ("101", "102", "103", "104")
+    np.testing.assert_array_equal(points.coordinates, places)
 
 
 def test_other_entities_are_left_out_and_counted(write):

@@ -35,6 +35,11 @@ def test_example_of_every_format_of_text_is_read_by_that_format(tmp_path, name):
 
 
 @pytest.mark.parametrize("name", sorted(READERS.all()))
+def test_example_for_the_help_page_has_five_lines(name):
+    assert len(READERS.get(name).example.splitlines()) == 5
+
+
+@pytest.mark.parametrize("name", sorted(READERS.all()))
 def test_each_file_name_belongs_to_one_format(tmp_path, name):
     for suffix in READERS.get(name).suffixes:
         path = tmp_path / f"points{suffix.upper()}"
