@@ -29,6 +29,15 @@ _TABLED = {
     *("count", "mean_m", "std_m", "rmse_m", "rmse_interval_m", "median_m", "nmad_m", "max_abs_m"),
     *("rmse_upper95_m", "rmse_lower95_m"),
 }
+# What the trade calls them; any other member is told by its own name.
+_NAMES = {
+    "mean_interval_m": "95 % interval of the mean, m",
+    "freedom": "Degrees of freedom",
+    "quantile683_m": "68.3 % of the residuals within, m",
+    "quantile95_m": "95 % of the residuals within, m",
+    **{f"{kind}{share}_m": f"{kind.upper()}{share}, m" for kind in ("le", "ce") for share in (50, 90, 95)},
+    "plan_bias": "Mean vector of the plan",
+}
 _UNITS = ("m2", "m", "px", "deg", "percent")
 
 
@@ -83,9 +92,11 @@ def label(name: str) -> str:
 
     Examples
     --------
-    >>> label("mean_interval_m"), label("skewness")
-    ('Mean interval, m', 'Skewness')
+    >>> label("spread_m"), label("skewness"), label("le90_m")
+    ('Spread, m', 'Skewness', 'LE90, m')
     """
+    if name in _NAMES:
+        return _NAMES[name]
     stem, _, unit = name.rpartition("_")
     words = (stem if stem and unit in _UNITS else name).replace("_", " ")
     heading = words[:1].upper() + words[1:]
@@ -117,7 +128,7 @@ def _number_text(value: float, name: str) -> str:
         return "yes" if value else "no"
     if isinstance(value, int):
         return whole(value)
-    return metres(value) if name.endswith("_m") else plain(value)
+    return metres(value) if name.endswith("_m") else plain(float(f"{value:.3g}"))
 
 
 def groups(statistics_by: Member) -> list[tuple[str, Member]]:

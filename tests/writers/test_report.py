@@ -232,7 +232,7 @@ def test_members_that_a_document_may_have_find_their_place_and_unknown_ones_are_
     assert cells(page, "Trend", "Share of RMSE², per cent") == ["62"]
     assert cells(page, "Grade", "Direction") == ["both"]
     further = dict(zip(cells(page, "Figure", "Figure"), cells(page, "Figure", "up"), strict=True))
-    assert (further["Skewness"], further["Mean interval, m"]) == ("0.25", "−0.010 to 0.020")
+    assert (further["Skewness"], further["95 % interval of the mean, m"]) == ("0.25", "−0.010 to 0.020")
     assert "Weather, m" in text
     assert "1.000" in text[text.index("Weather, m") :]
     assert "Empty" not in text
