@@ -7,6 +7,7 @@ from typing import Any
 
 from geoqa.records.assessment import Assessment
 from geoqa.records.cautions import CAUTIONS
+from geoqa.records.points import Cover
 from geoqa.writers import _report_rows as rows
 from geoqa.writers._chip_names import FOLDER, chip_paths
 from geoqa.writers._fingerprint import short
@@ -30,6 +31,7 @@ _PLACED = {
 }
 # Of these some need not be there.
 _OPTIONAL = ("decision", "trials", "outliers", "influence", "fitness", "next_points")
+VEGETATED = Cover.VEGETATED.value
 _MOST_BLIND_ON_PAGE_ONE = 3
 _HECTARE_M2 = 10_000.0
 
@@ -127,7 +129,11 @@ def _holds(document: Mapping[str, Any]) -> Iterator[str]:
                 f"{area['area_m2'] / _HECTARE_M2:.2f} ha{of_product}"
             )
     covers = document["statistics_by"].get("cover", {})
-    named = [f"{name} ({whole(part['up']['count'])})" for name, part in covers.items() if part["up"]["count"]]
+    named = [
+        f"{name} ({whole(part['up']['count'])})"
+        for name, part in covers.items()
+        if part["up"]["count"] and name != VEGETATED
+    ]
     if named:
         yield f"ground cover at the heights: {', '.join(named)}"
     frame = document["frame"]
@@ -144,6 +150,8 @@ def _lacks(document: Mapping[str, Any], assessment: Assessment) -> Iterator[str]
         yield "other dates than that of the products"
     elif len(assessment.residuals):
         yield "any area: too few points count to enclose one"
+    if VEGETATED in document["statistics_by"].get("cover", {}):
+        yield "heights under vegetation: they are reported apart and never judged"
     spots = dict.fromkeys(item["sentence"] for item in document["blind_spots"])
     yield from list(spots)[:_MOST_BLIND_ON_PAGE_ONE]
     for seal in document["seals"]:

@@ -45,6 +45,11 @@ class Mark:
     label: bool
     words: str
 
+    @property
+    def left(self) -> bool:
+        """Return whether the id stands on the left: a vector to the east would run through it."""
+        return self.measured and self.east > 0
+
 
 @dataclass(frozen=True)
 class SiteMap:
@@ -196,9 +201,10 @@ def _labelled(marks: Iterator[Mark]) -> tuple[Mark, ...]:
     taken = [(mark.x - _MARK, mark.y - _MARK, mark.x + _MARK, mark.y + _MARK) for mark in listed]
     found = []
     for mark in listed:
-        left = mark.x + _MARK + 3
-        box = (left, mark.y - _LABEL_HEIGHT / 2, left + _LETTER * len(mark.id), mark.y + _LABEL_HEIGHT / 2)
-        free = box[2] <= WIDTH and not any(_overlap(box, other) for other in taken)
+        width = _LETTER * len(mark.id)
+        west = mark.x - _MARK - 3 - width if mark.left else mark.x + _MARK + 3
+        box = (west, mark.y - _LABEL_HEIGHT / 2, west + width, mark.y + _LABEL_HEIGHT / 2)
+        free = box[0] >= 0 and box[2] <= WIDTH and not any(_overlap(box, other) for other in taken)
         if free:
             taken.append(box)
         found.append(mark if free else replace(mark, label=False))

@@ -52,7 +52,9 @@
     const unit = scale() * crowd();
     const taken = marks.map(({ place: [x, y] }) => [x - 9 * unit, y - 9 * unit, x + 9 * unit, y + 9 * unit]);
     for (const { place: [x, y], name } of marks) {
-      const box = [x + 11 * unit, y - 10 * unit, x + (12 + 9 * name.textContent.length) * unit, y + 10 * unit];
+      const ends = [11 * unit, (12 + 9 * name.textContent.length) * unit];
+      const left = name.classList.contains("left");
+      const box = [left ? x - ends[1] : x + ends[0], y - 10 * unit, left ? x - ends[0] : x + ends[1], y + 10 * unit];
       const free = !taken.some((other) =>
         box[0] < other[2] && other[0] < box[2] && box[1] < other[3] && other[1] < box[3]);
       name.classList.toggle("out", !free);
