@@ -24,7 +24,7 @@ _SAME_PLACE, _SAME_SIZE = 0.3, 1.3
 # Two targets do not overlap: what is nearer than this, in sides, is one target seen twice.
 APART_SIDES = 0.85
 # Once a target is found, only candidates this close to it in strength can compete.
-_COMPETING_STRENGTH = 0.85
+_COMPETING_STRENGTH = 0.8
 
 
 @dataclass(frozen=True, eq=False)
