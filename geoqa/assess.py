@@ -120,7 +120,7 @@ def assess(settings: Settings, *, created: str | None = None, cures: Sequence[st
         cautions=CAUTIONS,
         seals=seals,
         decision=decide(answer, findings, residuals),
-        trials=tried(cures, residuals, case.comparison),
+        trials=tried(cures, residuals, case.comparison, gradient=samples.gradient),
         evidence=evidence,
     )
 

@@ -4,7 +4,9 @@ import gc
 import json
 import logging
 import os
+import shutil
 import sys
+import textwrap
 import time
 import warnings
 from collections.abc import Mapping
@@ -18,9 +20,12 @@ from geoqa.version import VERSION
 
 WRONG_USE = 2
 INTERRUPTED = 130
-_OBJECTS_BEFORE_COLLECTION = 200_000
+_OBJECTS_BEFORE_COLLECTION = 50_000
 # Work that is done sooner says nothing of its progress; longer work says so now and then.
 _PATIENCE_S, _BETWEEN_S = 1.0, 0.1
+
+# A terminal is taken to be so wide: sentences read badly in longer lines.
+_NARROWEST, _WIDEST = 40, 100
 
 _CONTEXT = {"help_option_names": ["-h", "--help"], "max_content_width": 100}
 
@@ -70,7 +75,8 @@ def command(process: Process) -> click.Command:
         _listen(quiet=quiet, progress=not quiet and not as_json and sys.stderr.isatty())
         outputs = process.run(**{name: value for name, value in values.items() if value is not None})
         if process.summary and not quiet:
-            click.echo(process.summary(outputs), err=True)
+            text = process.summary(outputs)
+            click.echo(wrapped(text, _columns()) if sys.stderr.isatty() else text, err=True)
         if as_json:
             document = outputs if process.document is None else outputs[process.document]
             click.echo(json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False))
@@ -170,6 +176,27 @@ class _Terminal(logging.StreamHandler[TextIO]):
         if self._on_line:
             self.stream.write("\r\x1b[K")
             self._on_line = False
+
+
+def _columns() -> int:
+    return max(_NARROWEST, min(shutil.get_terminal_size().columns, _WIDEST))
+
+
+def wrapped(text: str, columns: int) -> str:
+    """Return a text whose long lines are broken between words; a path or an id is never broken.
+
+    Examples
+    --------
+    >>> wrapped("short\\nalpha beta gamma", 12).splitlines()
+    ['short', 'alpha beta', '  gamma']
+    """
+    lines = [
+        textwrap.fill(line, columns, subsequent_indent="  ", break_long_words=False, break_on_hyphens=False)
+        if len(line) > columns
+        else line
+        for line in text.split("\n")
+    ]
+    return "\n".join(lines)
 
 
 def _listen(*, quiet: bool, progress: bool) -> None:

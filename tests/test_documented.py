@@ -423,7 +423,9 @@ def test_tutorial_tells_the_truth_of_the_demo(demo):
 
 
 def test_tutorial_tells_the_three_numbers_of_the_demo(demo):
-    _, numbers = split_at_numbers(section(TUTORIAL, "3. The report").split("**Map**")[0])
+    _, numbers = split_at_numbers(
+        section(TUTORIAL, "3. The report").split("**Statistics**")[1].split("\n- ")[0]
+    )
     three = demo[0]["accuracy"]
     alone = [three["product_alone"][direction] for direction in ("horizontal", "vertical")]
     found = [three["fit"]["horizontal"]["rmse_m"], alone[0]["rmse_m"], *alone[0]["interval_m"]]

@@ -107,8 +107,10 @@ def _beside(folder: Path) -> Path | None:
 def _again(record: Record, place: Located, out: Path) -> Mapping[str, Any]:
     """Return the results of the same check made now, with the paths that were recorded."""
     settings = settings_from(place.settings, place.folder, f"the settings in {record.folder / RESULTS}")
+    created = record.document["provenance"]["created"]
+    cures = [item["cure"] for item in record.document.get("trials", ()) if item["origin"] == "command line"]
     with _quiet():
-        deliver(assess(settings, created=record.document["provenance"]["created"]), out)
+        deliver(assess(settings, created=created, cures=cures), out)
     found: Mapping[str, Any] = json.loads(_as_recorded((out / RESULTS).read_bytes(), place))
     return found
 

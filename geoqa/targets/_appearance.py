@@ -168,7 +168,7 @@ def _step(fit: AppearanceFit, first: Shape) -> FloatArray:
     right_side[:terms] += variance * precision * pull
     normal[levels, levels] *= 1.0 + 1e-9
     solved: FloatArray = np.linalg.solve(normal, right_side).astype(np.float64)
-    return _limited(solved[:terms], fit.shape)
+    return limited(solved[:terms], fit.shape)
 
 
 def design_of(fit: AppearanceFit) -> FloatArray:
@@ -239,8 +239,8 @@ def _prior(shape: Shape, first: Shape) -> tuple[FloatArray, FloatArray]:
     return sigma**-2.0, pull
 
 
-def _limited(step: FloatArray, shape: Shape) -> FloatArray:
+def limited(step: FloatArray, shape: Shape) -> FloatArray:
     """Return the step, shortened where it would leave the range in which the picture is nearly linear."""
     limits = [0.1 * shape.size_px] * 2 + [0.3 / shape.size_px] * 4 + [0.4] * (1 + len(shape.proportions))
-    limited: FloatArray = step / max(1.0, float(np.max(np.abs(step) / limits)))
-    return limited
+    shortened: FloatArray = step / max(1.0, float(np.max(np.abs(step) / limits)))
+    return shortened

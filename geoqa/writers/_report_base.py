@@ -1,11 +1,10 @@
 """What the report shows of the bases, as rows of words ready to be written."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
-from geoqa.records.assessment import Assessment
 from geoqa.writers._numbers import MISSING, metres
-from geoqa.writers._results_members import base
 
 
 @dataclass(frozen=True)
@@ -24,8 +23,8 @@ class BaseRow:
     source: str
 
 
-def base_rows(assessment: Assessment) -> list[BaseRow]:
-    """Return one row a base."""
+def base_rows(bases: Sequence[Mapping[str, Any]]) -> list[BaseRow]:
+    """Return one row a base of the document of results."""
     return [
         BaseRow(
             name="the base" if item["session"] is None else f"session {item['session']}",
@@ -37,7 +36,7 @@ def base_rows(assessment: Assessment) -> list[BaseRow]:
             applied_to=item["applied_to"],
             source=item["source"],
         )
-        for item in base(assessment)
+        for item in bases
     ]
 
 

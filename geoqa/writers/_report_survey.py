@@ -1,12 +1,11 @@
 """What the report shows of the survey of the points, as rows of words ready to be written."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from math import isnan
+from typing import Any
 
-from geoqa.numerics.arrays import FloatArray
 from geoqa.records.assessment import Assessment
-from geoqa.records.survey import SurveyFlag, Tie
+from geoqa.records.survey import SurveyFlag
 from geoqa.writers._numbers import MISSING, metres, whole
 
 MOST_ROWS = 60
@@ -38,8 +37,8 @@ class TieRow:
     verdict: str
 
 
-def survey_rows(assessment: Assessment) -> tuple[list[SurveyRow], str]:
-    """Return the points of which there is something to say, gravest first, and the choice in words."""
+def remarkable(assessment: Assessment) -> tuple[list[int], str]:
+    """Return the rows of the points of which there is something to say, gravest first, and the choice."""
     quality = assessment.survey_quality
     rows = [row for row in range(len(quality)) if quality.is_remarkable(row)]
     order = list(SurveyFlag)
@@ -47,42 +46,40 @@ def survey_rows(assessment: Assessment) -> tuple[list[SurveyRow], str]:
     choice = ""
     if len(rows) > MOST_ROWS:
         choice = f"The first {MOST_ROWS} of {whole(len(rows))} points; all of them are in points.csv."
-    return [_row(assessment, row) for row in rows[:MOST_ROWS]], choice
+    return rows[:MOST_ROWS], choice
 
 
-def _row(assessment: Assessment, row: int) -> SurveyRow:
-    quality = assessment.survey_quality
-    east, north, up = (metres(value) for value in quality.spread_m[row].tolist())
+def survey_row(entry: Mapping[str, Any]) -> SurveyRow:
+    """Return the row of one point."""
+    survey = entry["survey"]
+    east, north, up = (metres(value) for value in survey["spread_m"])
     return SurveyRow(
-        id=assessment.checkpoints.ids[row],
-        shots=whole(int(quality.shots[row])),
-        occupations=whole(int(quality.occupations[row])),
+        id=entry["id"],
+        shots=whole(survey["count"]),
+        occupations=whole(survey["occupations"]),
         east=east,
         north=north,
         up=up,
-        stated=_three(quality.sigma_reported_m[row]),
-        taken=_three(assessment.checkpoints.sigma_m[row]),
-        noticed=_noticed(quality.flags[row], quality.reasons.get(row, ())),
+        stated=_three(survey["sigma_reported_m"]),
+        taken=_three(entry["sigma_survey_m"]),
+        noticed=_noticed(survey["flags"], survey["reasons"]),
     )
 
 
-def _three(sigma_m: FloatArray) -> str:
-    return " ".join(metres(value) for value in sigma_m.tolist())
+def _three(sigma_m: Sequence[float | None]) -> str:
+    return " ".join(metres(value) for value in sigma_m)
 
 
-def _noticed(flags: Sequence[SurveyFlag], reasons: Sequence[str]) -> str:
+def _noticed(flags: Sequence[str], reasons: Sequence[str]) -> str:
     words = ", ".join(flags)
     return ": ".join(part for part in (words, "; ".join(reasons)) if part) or MISSING
 
 
-def tie_rows(assessment: Assessment) -> list[TieRow]:
-    """Return the known marks that were measured."""
-    return [_tie(item) for item in assessment.survey_quality.ties]
-
-
-def _tie(item: Tie) -> TieRow:
+def tie_row(item: Mapping[str, Any]) -> TieRow:
+    """Return the row of one known mark that was measured."""
+    pairs = zip(item["difference_m"], item["tolerance_m"], strict=True)
     east, north, up = (
-        MISSING if isnan(difference) else f"{metres(difference, signed=True)} (± {metres(limit)})"
-        for difference, limit in zip(item.difference_m.tolist(), item.tolerance_m.tolist(), strict=True)
+        MISSING if difference is None else f"{metres(difference, signed=True)} (± {metres(limit)})"
+        for difference, limit in pairs
     )
-    return TieRow(item.id, east, north, up, item.verdict.value)
+    return TieRow(item["id"], east, north, up, item["verdict"])

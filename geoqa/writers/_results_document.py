@@ -1,9 +1,11 @@
 """The document of results as plain values, for whatever writes or prints it."""
 
+import json
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
+from tempfile import SpooledTemporaryFile
 from typing import Any
-from weakref import WeakKeyDictionary
+from weakref import WeakKeyDictionary, finalize
 
 from geoqa.records.assessment import Assessment
 from geoqa.version import VERSION
@@ -16,7 +18,10 @@ from geoqa.writers._results_points import points
 
 # Changes with the meaning of a member; a new member does not change it.
 SCHEMA = "urn:geoqa:results:1"
+# Many points are kept in a file without a name, so that three readers cost one writing and no memory.
+_MOST_IN_MEMORY = 4 << 20
 _FINGERPRINTS: WeakKeyDictionary[Assessment, str] = WeakKeyDictionary()
+_TEXTS: "WeakKeyDictionary[Assessment, SpooledTemporaryFile[str]]" = WeakKeyDictionary()
 
 
 def without_points(assessment: Assessment, files: Iterable[dict[str, str]]) -> dict[str, Any]:
@@ -41,6 +46,7 @@ def without_points(assessment: Assessment, files: Iterable[dict[str, str]]) -> d
         "base": members.base(assessment),
         "ties": [members.tie(item) for item in assessment.survey_quality.ties],
         "tie_statement": assessment.survey_quality.statement,
+        "tested_area": members.tested_area(assessment),
         "seals": [members.seal(item) for item in assessment.seals],
         "assumptions": list(assessment.assumptions),
         "messages": list(assessment.messages),
@@ -55,8 +61,28 @@ def without_points(assessment: Assessment, files: Iterable[dict[str, str]]) -> d
 def _fingerprint(assessment: Assessment, document: Mapping[str, Any]) -> str:
     # Two deliverables print it, and with many points it takes a while.
     if assessment not in _FINGERPRINTS:
-        _FINGERPRINTS[assessment] = fingerprint_of(document, points(assessment))
+        _FINGERPRINTS[assessment] = fingerprint_of(document, point_texts(assessment))
     return _FINGERPRINTS[assessment]
+
+
+def point_texts(assessment: Assessment) -> Iterator[str]:
+    """Yield the JSON of each point on one line; to be read to the end before it is asked for again."""
+    if assessment not in _TEXTS:
+        kept = SpooledTemporaryFile(_MOST_IN_MEMORY, "w+", encoding="utf-8", newline="\n")  # noqa: SIM115
+        kept.writelines(f"{text}\n" for text in points(assessment))
+        finalize(assessment, kept.close)
+        _TEXTS[assessment] = kept
+    lines = _TEXTS[assessment]
+    lines.seek(0)
+    for line in lines:
+        yield line[:-1]
+
+
+def told_points(assessment: Assessment, rows: Iterable[int]) -> dict[int, dict[str, Any]]:
+    """Return the entries of some points, by row."""
+    wanted = set(rows)
+    told = {row: text for row, text in enumerate(point_texts(assessment)) if row in wanted}
+    return {row: json.loads(text) for row, text in told.items()}
 
 
 def finite(value: Any) -> Any:

@@ -18,10 +18,12 @@ from geoqa.records.results import (
     Finding,
     Judgement,
     ThreeNumbers,
+    Use,
     Verdict,
 )
 from geoqa.records.survey import Tie
 from geoqa.writers import _results_evidence as evidence
+from geoqa.writers._untested import hull, product_area, untested
 
 Member = dict[str, Any]
 
@@ -190,6 +192,28 @@ def seal(item: Seal) -> Member:
         "issued": item.issued,
         "verdict": "matches" if item.matches else "differs",
         "sentence": item.sentence,
+    }
+
+
+def tested_area(assessment: Assessment) -> Member:
+    """Return for either direction the hull of the points that count: their number, its size, its share."""
+    return {
+        direction: _tested(assessment, use, name)
+        for direction, name, use in (
+            ("horizontal", "plan", assessment.residuals.horizontal),
+            ("vertical", "height", assessment.residuals.vertical),
+        )
+    }
+
+
+def _tested(assessment: Assessment, use: Use, name: str) -> Member:
+    around = hull(assessment.residuals.survey_m[use.used, :2])
+    product = product_area(assessment)
+    left = untested(assessment, (name,))
+    return {
+        "point_count": int(use.used.sum()),
+        "area_m2": 0.0 if around is None else float(around.area),
+        "share_of_product": None if product.is_empty else float(1 - left.area / product.area),
     }
 
 

@@ -16,6 +16,13 @@ def hull(plan: FloatArray) -> BaseGeometry | None:
     return around if around.geom_type == "Polygon" and around.area > 0 else None
 
 
+def product_area(assessment: Assessment) -> BaseGeometry:
+    """Return the outline of the product, in the common frame, metres; empty where it is not known."""
+    if len(assessment.mapped_area_m) < 3:
+        return shapely.Polygon()
+    return shapely.make_valid(shapely.Polygon(assessment.mapped_area_m))
+
+
 def untested(assessment: Assessment, directions: Sequence[str]) -> BaseGeometry:
     """Return the part of the product that lies in no hull of points that count, in the common frame, metres.
 
@@ -24,9 +31,7 @@ def untested(assessment: Assessment, directions: Sequence[str]) -> BaseGeometry:
     directions
         plan, height or both; with both the hulls are joined. Empty where the outline is not known.
     """
-    if len(assessment.mapped_area_m) < 3:
-        return shapely.Polygon()
-    left = shapely.make_valid(shapely.Polygon(assessment.mapped_area_m))
+    left = product_area(assessment)
     residuals = assessment.residuals
     for name, use in (("plan", residuals.horizontal), ("height", residuals.vertical)):
         tested = hull(residuals.survey_m[use.used, :2]) if name in directions else None

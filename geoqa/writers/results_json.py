@@ -13,8 +13,7 @@ from typing import Any
 from geoqa.records.assessment import Assessment
 from geoqa.writers import Writer
 from geoqa.writers._json_text import read_json, write_json
-from geoqa.writers._results_document import SCHEMA, finite, without_points
-from geoqa.writers._results_points import points
+from geoqa.writers._results_document import SCHEMA, finite, point_texts, without_points
 
 __all__ = ["FILE", "SCHEMA", "WRITER", "finite", "results", "schema", "write"]
 
@@ -32,7 +31,7 @@ def results(assessment: Assessment, files: Iterable[dict[str, str]] = ()) -> dic
         The other deliverables: path relative to the folder, and SHA-256.
     """
     document = without_points(assessment, files)
-    document["points"] = [json.loads(point) for point in points(assessment)]
+    document["points"] = [json.loads(point) for point in point_texts(assessment)]
     return document
 
 
@@ -44,7 +43,7 @@ def schema() -> dict[str, Any]:
 def write(assessment: Assessment, folder: Path) -> tuple[Path, ...]:
     """Write `results.json`, which lists the files that are in the folder already."""
     document = without_points(assessment, _listed(folder))
-    write_json(folder / FILE, document, _LONG_LIST, points(assessment))
+    write_json(folder / FILE, document, _LONG_LIST, point_texts(assessment))
     return (FILE,)
 
 

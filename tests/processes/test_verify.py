@@ -186,6 +186,19 @@ def test_nothing_is_written_into_the_folder(site):
     assert sorted((path, path.stat().st_mtime_ns) for path in site.rglob("*")) == before
 
 
+@pytest.mark.parametrize("words", [["--cure", "shift; without CP02"], []], ids=["cures", "no settings file"])
+def test_what_was_asked_on_the_command_line_is_made_again(site, words, monkeypatch):
+    monkeypatch.chdir(site)
+    given = ["check.toml"] if words else ["--elevation", "surface.tif", "--points", "points.csv"]
+    answer = geoqa("check", *given, *words, "--out", "asked", "--created", STAMP, "--quiet")
+    assert answer.exit_code == 0, answer.stderr
+    again = geoqa("verify", "asked", "--json", "--quiet")
+    assert (again.exit_code, again.json["differences"]) == (0, [])
+    monkeypatch.chdir(site.parent)
+    again = geoqa("verify", "client/asked", "--json", "--quiet")
+    assert (again.exit_code, again.json["differences"]) == (0, [])
+
+
 def test_report_and_terminal_print_the_fingerprint_of_the_results(site):
     results = json.loads((site / "check-accuracy" / "results.json").read_text("utf-8"))
     head = results["fingerprint"][:16]

@@ -48,7 +48,7 @@ def test_mean_is_that_of_the_points_of_the_session_that_count(assessment):
 
 
 def test_report_has_a_row_a_base(assessment, tmp_path):
-    first, second = base_rows(assessment)
+    first, second = base_rows(results(assessment)["base"])
     assert (first.east, first.north, first.up, first.length) == ("+1.800", "−1.200", "+3.400", "4.030")
     assert first.sigma == "0.008, 0.008, 0.020"
     assert first.rests == "points assumed, products assumed"

@@ -1,5 +1,7 @@
 """The report: its figures, its safety, its structure."""
 
+import base64
+import hashlib
 import re
 from dataclasses import replace
 from html.parser import HTMLParser
@@ -21,7 +23,8 @@ from geoqa.records.results import (
 from geoqa.records.survey import SurveyFlag, SurveyQuality
 from geoqa.writers import _signs, chips, residual_map
 from geoqa.writers._report_rows import quantity_text, shown_rows, step_change
-from geoqa.writers._report_survey import survey_rows
+from geoqa.writers._report_survey import remarkable
+from geoqa.writers._results_document import without_points
 from geoqa.writers.report import WRITER, render, write
 from tests.builders import (
     CREATED,
@@ -33,6 +36,7 @@ from tests.builders import (
 )
 
 NAN = float("nan")
+OWN_COLOURS = ("ink", "quiet", "met", "not-met", "open")
 SCRIPT = "<script>alert(1)</script>"
 
 
@@ -59,7 +63,7 @@ def cells(page, heading, column):
 def test_the_verdict_sentence_comes_before_any_figure(tmp_path):
     assessment = make_assessment(8)
     text = words_of(page_of(assessment, tmp_path).find(".//main"))
-    assert text.index(assessment.verdict.sentence) < text.index("RMSE of 5 points used")
+    assert text.index(assessment.verdict.sentence) < text.index("5 points used")
 
 
 def test_the_statistics_are_those_of_the_residuals(tmp_path):
@@ -74,18 +78,21 @@ def test_the_statistics_are_those_of_the_residuals(tmp_path):
 def test_every_point_has_its_row_with_residuals_use_and_origin(tmp_path):
     assessment = make_assessment(16)
     page = page_of(assessment, tmp_path)
-    assert cells(page, "Read from", "Id") == list(assessment.residuals.ids)
-    east = cells(page, "Read from", "East")
+    assert cells(page, "Plan counts", "Id") == list(assessment.residuals.ids)
+    east = cells(page, "Plan counts", "East")
     for text, value in zip(east, assessment.residuals.delta_m[:, 0], strict=True):
         assert text == (
             "—" if np.isnan(value) else f"{value:+.3f}".replace("-", "−").replace("+0.000", "0.000")
         )
     found = assessment.residuals.delta_m[0]
-    assert cells(page, "Read from", "Plan")[0] == f"{np.hypot(found[0], found[1]):.3f}"
-    uses = cells(page, "Read from", "Plan counts")
+    assert cells(page, "Plan counts", "Plan")[0] == f"{np.hypot(found[0], found[1]):.3f}"
+    uses = cells(page, "Plan counts", "Plan counts")
     for text, reason in zip(uses, assessment.residuals.horizontal.reasons, strict=True):
         assert text == ("used" if reason is None else f"not used: {reason}")
-    assert cells(page, "Read from", "Read from")[0] == "lindenkamp.csv, line 2"
+    entry = page.get_element_by_id("point-0")
+    facts = dict(zip(map(words_of, entry.iter("dt")), map(words_of, entry.iter("dd")), strict=True))
+    assert facts["Read from"] == "lindenkamp.csv, line 2"
+    assert facts["Plan"] == uses[0]
 
 
 def test_three_numbers_say_what_they_are_relative_to(tmp_path):
@@ -149,7 +156,7 @@ def test_inputs_stand_with_their_hashes(tmp_path):
 def test_the_steps_of_the_first_point_are_told(tmp_path):
     page = page_of(make_assessment(8), tmp_path)
     assert cells(page, "Operation", "Step") == ["base correction", "projection change", "height system"]
-    assert cells(page, "Operation", "Stated accuracy, m") == ["0.008", "exact", "0.020"]
+    assert cells(page, "Operation", "Stated accuracy, m") == ["0.008", "none stated", "0.020"]
     assert cells(page, "Operation", "Change east, north, up, m")[:2] == ["+0.412, −0.655, +1.208", "—"]
 
 
@@ -179,18 +186,100 @@ def test_many_points_are_cut_to_the_largest_and_a_sample_and_that_is_said(tmp_pa
     assert {int(np.argmax(length)), int(np.argmax(np.abs(delta[:, 2])))} <= set(rows[:100])
     assert "points.csv" in sentence
     page = page_of(assessment, tmp_path)
-    assert len(cells(page, "Read from", "Id")) == len(rows)
+    assert len(cells(page, "Plan counts", "Id")) == len(rows)
     assert sentence in words_of(page)
 
 
 def test_quantities_and_changes_are_written_with_their_sign_and_unit():
-    finding = make_assessment(1).findings[0]
-    assert [quantity_text(item) for item in finding.quantities] == [
+    (told,) = without_points(make_assessment(1), ())["findings"]
+    assert [quantity_text(item) for item in told["quantities"]] == [
         "height offset 0.018 ± 0.006 m",
         "share explained 0.40",
     ]
-    assert step_change([NAN, NAN, NAN]) == "—"
+    assert step_change([None, None, None]) == "—"
     assert step_change([0.0, 0.0, -47.31]) == "0.000, 0.000, −47.310"
+
+
+def test_members_that_a_document_may_have_find_their_place_and_unknown_ones_are_told(tmp_path, monkeypatch):
+    def with_more(assessment, files):
+        document = without_points(assessment, files)
+        document["claims"]["vertical RMSE"]["arithmetic"] = "0.028 m × 1.40 = 0.039 m"
+        document["claims"]["vertical RMSE"]["provable"] = {"sentence": "Ten points more would prove it."}
+        document["statistics"]["up"]["skewness"] = 0.25
+        document["statistics"]["up"]["mean_interval_m"] = [-0.01, 0.02]
+        return {
+            **document,
+            "decision": {
+                "sentence": "Take more points, invented.",
+                "removable": {"vertical": {"shift": {"share": 0.625, "rmse_m": 0.0123}}},
+            },
+            "blind_spots": [{"sentence": "A tilt below 2 cm would not show, invented."}],
+            "fitness": [
+                {"topic": "number", "direction": None, "grade": "weak", "sentence": "Few, invented."}
+            ],
+            "weather_m": {"wind_m": 1.0, "note": "calm"},
+            "empty": [],
+        }
+
+    monkeypatch.setattr("geoqa.writers._report_content.without_points", with_more)
+    page = page_of(make_assessment(16), tmp_path)
+    text = words_of(page.find(".//main"))
+    assert text.index("Take more points") < text.index("What this holds for")
+    lacks = text[text.index("What it does not hold for") : text.index("Fingerprint")]
+    assert "A tilt below 2 cm would not show" in lacks
+    assert "0.028 m × 1.40 = 0.039 m" in text
+    assert "Ten points more would prove it." in text
+    assert cells(page, "Trend", "Share of RMSE², per cent") == ["62"]
+    assert cells(page, "Grade", "Direction") == ["both"]
+    further = dict(zip(cells(page, "Figure", "Figure"), cells(page, "Figure", "up"), strict=True))
+    assert (further["Skewness"], further["95 % interval of the mean, m"]) == ("0.25", "−0.010 to 0.020")
+    assert "Weather, m" in text
+    assert "1.000" in text[text.index("Weather, m") :]
+    assert "Empty" not in text
+
+
+def test_numbers_of_the_page_are_those_of_the_results(tmp_path):
+    assessment = make_assessment(16)
+    document = without_points(assessment, ())
+    page = page_of(assessment, tmp_path)
+    claim = document["claims"]["horizontal RMSE"]
+    (gauge,) = [item for item in page.iter("svg") if item.get("aria-label", "").startswith("horizontal RMSE")]
+    assert gauge.get("aria-label") == (
+        f"horizontal RMSE {claim['value_m']:.3f} m, one-sided 95 % bounds {claim['lower95_m']:.3f} and "
+        f"{claim['upper95_m']:.3f} m, limit 0.05 m, {claim['count']} points"
+    )
+    # The drawing keeps the proportion of value to limit.
+    value = float(gauge.find(".//circle").get("cx"))
+    limit = float(gauge.find(".//rect").get("width"))
+    assert value / limit == pytest.approx(claim["value_m"] / 0.05, abs=0.005)
+    assert document["fingerprint"][:4] in words_of(page.find(".//main"))
+
+
+def test_map_puts_points_and_vectors_where_they_belong(tmp_path):
+    assessment = make_assessment(16)
+    page = page_of(assessment, tmp_path)
+    (site,) = [item for item in page.iter("svg") if item.get("id") == "site"]
+    marks = {
+        words_of(item.find(".//title")).split(":")[0]: [
+            float(number) for number in re.findall(r"[-\d.]+", item.get("transform"))
+        ]
+        for item in site.iter("g")
+        if item.get("class") == "mark"
+    }
+    ids, place = assessment.residuals.ids, assessment.residuals.survey_m
+    assert set(marks) == set(ids)
+    found = np.array([marks[name] for name in ids])
+    # East to the right, north upwards, one scale for both.
+    east = np.polyfit(place[:, 0] - place[0, 0], found[:, 0], 1)
+    north = np.polyfit(place[:, 1] - place[0, 1], found[:, 1], 1)
+    assert east[0] > 0
+    assert north[0] == pytest.approx(-east[0], rel=1e-3)
+    vectors = [item for item in site.iter("g") if "vector" in (item.get("class") or "").split()]
+    measured = np.isfinite(assessment.residuals.delta_m[:, :2]).all(axis=1)
+    assert len(vectors) == measured.sum()
+    lengths = [np.hypot(float(item.get("data-e")), float(item.get("data-s"))) for item in vectors]
+    true = np.hypot(*assessment.residuals.delta_m[measured, :2].T)
+    assert np.allclose(np.array(lengths) / east[0], true, rtol=0, atol=1e-6)
 
 
 # --- safety ----------------------------------------------------------------------------------------
@@ -220,10 +309,10 @@ def test_markup_in_inputs_stays_text(tmp_path):
     chips.write(assessment, tmp_path)
     text = render(assessment, tmp_path)
     names = [tag for tag, _ in tags_of(text)]
-    assert "script" not in names
+    assert names.count("script") == 1
     assert not any(name.startswith("on") for _, attrs in tags_of(text) for name in attrs)
-    assert "49" not in cells(html.fromstring(text), "Read from", "Id")
-    assert cells(html.fromstring(text), "Read from", "Id")[0] == SCRIPT
+    assert "49" not in cells(html.fromstring(text), "Plan counts", "Id")
+    assert cells(html.fromstring(text), "Plan counts", "Id")[0] == SCRIPT
     assert words_of(html.fromstring(text).find(".//h1")) == SCRIPT
 
 
@@ -233,23 +322,34 @@ def test_the_page_asks_for_nothing_from_outside(tmp_path):
     chips.write(assessment, tmp_path)
     text = render(assessment, tmp_path)
     for tag, attrs in tags_of(text):
-        assert tag not in {"script", "link", "iframe", "object", "embed", "base", "form"}
+        assert tag not in {"link", "iframe", "object", "embed", "base", "form"}
+        assert "style" not in attrs
         if "src" in attrs:
             assert attrs["src"].startswith("data:image/png;base64,")
-        if "href" in attrs:
+        if "href" in attrs and attrs["href"].startswith("chips/"):
             assert re.fullmatch(r"chips/[A-Za-z0-9._-]+\.png", attrs["href"])
             assert (tmp_path / attrs["href"]).is_file()
-    assert "url(" not in text
+        elif "href" in attrs:
+            assert attrs["href"].startswith(("#", "data:image/jpeg;base64,"))
+    assert set(re.findall(r"url\(([^)]*)\)", text)) == {"#strokes"}
     assert "@import" not in text
     policies = [attrs["content"] for tag, attrs in tags_of(text) if "http-equiv" in attrs]
-    assert policies == ["default-src 'none'; img-src data:; style-src 'unsafe-inline'"]
+    script, style = (
+        "'sha256-" + base64.b64encode(hashlib.sha256(found.encode()).digest()).decode() + "'"
+        for found in (re.search(rf"<{tag}>(.*?)</{tag}>", text, re.DOTALL)[1] for tag in ("script", "style"))
+    )
+    assert policies == [
+        f"default-src 'none'; img-src data:; style-src {style}; script-src {script}; base-uri 'none'; "
+        "form-action 'none'"
+    ]
 
 
 def test_without_pictures_there_is_none_and_no_link(tmp_path):
     text = render(make_assessment(8, pictures=False), tmp_path)
     names = [tag for tag, _ in tags_of(text)]
     assert "img" not in names
-    assert "a" not in names
+    assert "image" not in names
+    assert "chips/" not in text
 
 
 # --- survey ----------------------------------------------------------------------------------------
@@ -296,9 +396,8 @@ def test_gravest_points_come_first_and_many_are_cut():
     quality = replace(
         make_survey_quality(make_checkpoints(80)), flags=tuple(flags), reasons={}, each={}, shots=np.ones(80)
     )
-    rows, choice = survey_rows(make_assessment(80, pictures=False, survey_quality=quality))
-    assert rows[0].id == "LK71"
-    assert rows[1].id == "LK01"
+    rows, choice = remarkable(make_assessment(80, pictures=False, survey_quality=quality))
+    assert rows[:2] == [70, 0]
     assert len(rows) == 60
     assert choice == "The first 60 of 80 points; all of them are in points.csv."
 
@@ -350,8 +449,9 @@ def luminance(colour):
 def test_words_have_enough_contrast_and_a_sign_beside_the_colour():
     signs = {**_signs.VERDICT_SIGNS, **_signs.JUDGEMENT_SIGNS, **_signs.FINDING_SIGNS}
     pale = re.search(r"--wash: (#\w{6})", style_source()).group(1)
-    quiet = re.search(r"--quiet: (#\w{6})", style_source()).group(1)
-    for colour in {quiet, *(colour for _, colour in signs.values())}:
+    own = {name: re.search(rf"--{name}: (#\w{{6}})", style_source()).group(1) for name in OWN_COLOURS}
+    assert {own["met"], own["not-met"], own["open"]} == {colour for _, colour in signs.values()}
+    for colour in own.values():
         for ground in ("#ffffff", pale):
             # WCAG 2.1, success criterion 1.4.3.
             assert (luminance(ground) + 0.05) / (luminance(colour) + 0.05) >= 4.5
