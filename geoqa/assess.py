@@ -1,7 +1,7 @@
 """The line: read, common frame, measure, residuals, statistics, judgement and findings."""
 
 import logging
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -30,6 +30,7 @@ from geoqa.readers.provenance import provenance
 from geoqa.readers.seals import compared_seals
 from geoqa.records.assessment import Assessment, Seal
 from geoqa.records.cautions import CAUTIONS
+from geoqa.records.evidence import PointEvidence
 from geoqa.records.measurements import (
     Backdrop,
     SurfaceSamples,
@@ -38,8 +39,9 @@ from geoqa.records.measurements import (
     TargetStatus,
 )
 from geoqa.records.points import Checkpoints
-from geoqa.records.results import Judgement, ResidualSet, ThreeNumbers
+from geoqa.records.results import AccuracyStatistics, Judgement, ResidualSet, ThreeNumbers
 from geoqa.records.settings import Settings
+from geoqa.records.survey import SurveyQuality
 from geoqa.standards import STANDARDS, StandardCase, StandardRequest
 
 LOG = logging.getLogger("geoqa")
@@ -80,18 +82,16 @@ def assess(settings: Settings, *, created: str | None = None, cures: Sequence[st
     vegetated = statistics_by["cover"].get("vegetated")
     standard_case = StandardCase(residuals, statistics, vegetated, checkpoints.covers, area)
     findings, case = examined(_cause_case(settings, products, checkpoints, fixes, samples, residuals))
+    evidence = _evidence(settings, products, residuals, quality, statistics, statistics_by)
     numbers = three_numbers(
         replace(residuals, sigma_survey_m=quality.sigma_stated_m),
         statistics,
         common_error(products.base, checkpoints),
     )
-    gsd_m = None if products.orthomosaic is None else products.orthomosaic.cell_size_m
-    evidence = point_evidence(
-        FitnessCase(residuals, statistics, statistics_by, settings.requirement, area, gsd_m)
-    )
     seals = compared_seals(settings)
     answer = verdict(found, _beside_the_answer(products, numbers, seals))
     backdrop = _backdrop(settings, products, residuals)
+    notes = _notes(settings, products, checkpoints, fixes, samples, backdrop, seals)
     return Assessment(
         settings=settings,
         title=settings.title or "Accuracy of the map products",
@@ -112,13 +112,7 @@ def assess(settings: Settings, *, created: str | None = None, cures: Sequence[st
         judgements=_judgements(settings, standard_case),
         findings=findings,
         assumptions=assumptions,
-        messages=_told(
-            (
-                *_notes(settings, products, checkpoints, fixes, samples, backdrop, seals),
-                *warnings(evidence),
-            ),
-            "Note: ",
-        ),
+        messages=_told((*notes, *warnings(evidence)), "Note: "),
         provenance=provenance(_files(settings), created=created, grids=_grids(checkpoints, marks)),
         mapped_area_m=area,
         patches=patches if settings.deliver.pictures else (),
@@ -126,7 +120,7 @@ def assess(settings: Settings, *, created: str | None = None, cures: Sequence[st
         cautions=CAUTIONS,
         seals=seals,
         decision=decide(answer, findings, residuals),
-        trials=tried(cures, residuals, case.comparison),
+        trials=tried(cures, residuals, case.comparison, gradient=samples.gradient),
         evidence=evidence,
     )
 
@@ -145,16 +139,32 @@ def _mapped_area(products: Products) -> FloatArray:
     return np.empty((0, 2)) if info is None else outline_m(info, products.frame)
 
 
+def _evidence(
+    settings: Settings,
+    products: Products,
+    residuals: ResidualSet,
+    quality: SurveyQuality,
+    statistics: AccuracyStatistics,
+    statistics_by: Mapping[str, Mapping[str, AccuracyStatistics]],
+) -> PointEvidence:
+    ortho, asked, area = products.orthomosaic, settings.requirement, _mapped_area(products)
+    gsd_m = None if ortho is None else ortho.cell_size_m
+    return point_evidence(
+        FitnessCase(residuals, statistics, statistics_by, asked, area, gsd_m, quality.sigma_stated_m)
+    )
+
+
 def _judgements(settings: Settings, case: StandardCase) -> tuple[Judgement, ...]:
     asked = settings.requirement
-    # The standards' horizontal figures are radial; a limit for each axis is not theirs to judge.
+    # A limit for each axis is not one on the radial figure, nor the other way round.
     radial_m = None if asked.per_axis else asked.horizontal_rmse_m
+    axis_m = asked.horizontal_rmse_m if asked.per_axis else None
     return tuple(
         judgement
         for choice in asked.standards
         for judgement in STANDARDS.get(choice.id).judge(
             case,
-            StandardRequest(radial_m, asked.vertical_rmse_m, choice.options),
+            StandardRequest(radial_m, asked.vertical_rmse_m, choice.options, axis_m),
         )
     )
 

@@ -20,7 +20,7 @@ from geoqa.version import VERSION
 
 WRONG_USE = 2
 INTERRUPTED = 130
-_OBJECTS_BEFORE_COLLECTION = 200_000
+_OBJECTS_BEFORE_COLLECTION = 50_000
 # Work that is done sooner says nothing of its progress; longer work says so now and then.
 _PATIENCE_S, _BETWEEN_S = 1.0, 0.1
 

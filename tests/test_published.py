@@ -16,6 +16,7 @@ from geoqa.accuracy.bias import significance, student_t
 from geoqa.accuracy.intervals import plan_freedom, rmse_bounds
 from geoqa.accuracy.residuals import form_residuals
 from geoqa.accuracy.statistics import summarise
+from geoqa.numerics.biased_error import circular_error_90, linear_error_90
 from geoqa.numerics.circular_error import circular_error, principal_rms
 from geoqa.records.results import JudgementVerdict, ResidualSet
 from geoqa.standards import STANDARDS, StandardRequest
@@ -196,6 +197,14 @@ def test_normal_factors(publication, case):
         assert_allclose(found, case[name], rtol=0, atol=case["tolerance"])
 
 
+@pytest.mark.parametrize(("publication", "case"), cases("errors with a bias"))
+def test_errors_with_a_bias(publication, case):
+    found = circular_error_90(case["bias"], 1.0), linear_error_90(case["bias"], 1.0)
+    assert_allclose(found, [case["circular"], case["linear"]], rtol=0, atol=case["tolerance"] * 1.001)
+    assert_allclose(found[0], case["circular_exact"], rtol=0.0036, atol=0)
+    assert_allclose(found[1], case["linear_exact"], rtol=0.0013, atol=0)
+
+
 def test_no_publication_is_left_out():
     known = {
         "residual statistics",
@@ -203,5 +212,6 @@ def test_no_publication_is_left_out():
         "bounds of an RMSE",
         "circular error",
         "normal factors",
+        "errors with a bias",
     }
     assert {publication["computes"] for publication in PUBLICATIONS.values()} == known

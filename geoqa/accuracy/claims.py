@@ -7,7 +7,7 @@ from typing import Literal
 from scipy.special import bdtrc
 
 from geoqa.accuracy.limits import checkpoints, metres, within_limit
-from geoqa.accuracy.reach import reach
+from geoqa.accuracy.reach import FEWEST_TO_PROVE, reach
 from geoqa.records.evidence import Direction
 from geoqa.records.results import AccuracyStatistics, Claim, ClaimVerdict, ComponentStatistics, Verdict
 from geoqa.records.settings import Requirement
@@ -141,7 +141,7 @@ def _decide(figure: _Figure, limit_m: float | None) -> ClaimVerdict:
         return ClaimVerdict.UNDECIDABLE
     if not within_limit(figure.value_m, limit_m):
         return ClaimVerdict.FAILED
-    if within_limit(figure.upper_m, limit_m):
+    if within_limit(figure.upper_m, limit_m) and figure.part.count >= FEWEST_TO_PROVE:
         return ClaimVerdict.PROVED
     return ClaimVerdict.NOT_CONTRADICTED
 
@@ -181,17 +181,27 @@ def _words(figure: _Figure, limit_m: float | None, decided: ClaimVerdict) -> str
     limit = f"the limit of {metres(limit_m)}"
     if figure.kind == "max":
         return _words_of_maximum(found, limit, figure.part.count, decided)
+    return f"{found} {_relation(figure, limit_m, decided, limit)}."
+
+
+def _relation(figure: _Figure, limit_m: float, decided: ClaimVerdict, limit: str) -> str:
     upper, lower = metres(figure.upper_m, limit_m), metres(figure.lower_m, limit_m)
+    few = figure.part.count < FEWEST_TO_PROVE
+    alone = f"fewer than {FEWEST_TO_PROVE} points prove nothing"
     if decided is ClaimVerdict.PROVED:
-        return f"{found} meets {limit} and the evidence proves it (95 % upper bound {upper})."
+        return f"meets {limit} and the evidence proves it (95 % upper bound {upper})"
     if decided is ClaimVerdict.NOT_CONTRADICTED:
+        if few and within_limit(figure.upper_m, limit_m):
+            return f"lies within {limit}, but {alone} (95 % upper bound {upper}, if errors are normal)"
         return (
-            f"{found} lies within {limit}, but the evidence does not prove it: the true value may be as "
-            f"large as {upper} (95 % upper bound)."
+            f"lies within {limit}, but the evidence does not prove it: the true value may be as large as "
+            f"{upper} (95 % upper bound)"
         )
-    possible = within_limit(figure.lower_m, limit_m)
-    relation = "; the true value may still lie inside" if possible else " and the evidence proves it"
-    return f"{found} exceeds {limit}{relation} (95 % lower bound {lower})."
+    if within_limit(figure.lower_m, limit_m):
+        return f"exceeds {limit}; the true value may still lie inside (95 % lower bound {lower})"
+    return (
+        f"exceeds {limit}{f'; {alone}' if few else ' and the evidence proves it'} (95 % lower bound {lower})"
+    )
 
 
 def _words_of_maximum(found: str, limit: str, count: int, decided: ClaimVerdict) -> str:

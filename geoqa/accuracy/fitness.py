@@ -3,7 +3,7 @@
 import math
 from collections import Counter
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -41,6 +41,9 @@ class FitnessCase:
         Outline of the product; k = 0 where unknown.
     gsd_m
         Cell size of the orthomosaic, or None.
+    stated_sigma_m : array, shape (n, 3)
+        Standard deviations of the survey as stated, without what was assumed beside them; None: those
+        of the residuals. A result is better than the survey by these alone.
     """
 
     residuals: ResidualSet
@@ -49,6 +52,7 @@ class FitnessCase:
     requirement: Requirement
     mapped_area_m: FloatArray
     gsd_m: float | None
+    stated_sigma_m: FloatArray | None = None
 
 
 def point_evidence(case: FitnessCase) -> PointEvidence:
@@ -80,6 +84,8 @@ def fitness(case: FitnessCase) -> Iterator[FitnessItem]:
             yield from _expected(direction, case)
     if residuals.vertical.used.any():
         yield from _ground(case)
+    if case.stated_sigma_m is not None:
+        residuals = replace(residuals, sigma_survey_m=case.stated_sigma_m)
     yield from independence(residuals, case.statistics, case.statistics_by.get("role", {}))
 
 

@@ -7,6 +7,7 @@ spread of the set, residuals are measured by them instead, which sees smaller ou
 """
 
 import math
+from dataclasses import replace
 
 import numpy as np
 from scipy.special import ndtri
@@ -116,7 +117,7 @@ def _search(
     found = OutlierSearch(
         direction, len(values_m), basis, threshold, scale_m, names, rmse_m, without_m, sentence=""
     )
-    return OutlierSearch(**{**vars(found), "sentence": _sentence(found)})
+    return replace(found, sentence=_sentence(found))
 
 
 def _declared(residuals: ResidualSet, rows: BoolArray, columns: slice) -> FloatArray:

@@ -1,11 +1,12 @@
 """What the points of one direction prove now, and how many more prove the next better class."""
 
 import math
+from dataclasses import replace
 
 from scipy.special import chdtr, chdtri
 
 from geoqa.accuracy.intervals import CONFIDENCE
-from geoqa.accuracy.limits import centimetres, within_limit
+from geoqa.accuracy.limits import centimetres, checkpoints, within_limit
 from geoqa.records.evidence import Reach
 from geoqa.records.results import ComponentStatistics
 
@@ -13,6 +14,8 @@ from geoqa.records.results import ComponentStatistics
 USUAL_CLASSES_CM = (1, 1.5, 2, 2.5, 3, 4, 5, 7.5, 10, 12.5, 15, 20, 25, 30, 50, 75, 100)
 # Chance that the points suffice, and the number beyond which nobody asks.
 CHANCE, MOST_POINTS = 0.80, 10_000
+# With fewer points a bound rests on the assumption of normal errors alone, and nothing is claimed.
+FEWEST_TO_PROVE = 4
 
 
 def chance_of_proof(ratio: float, freedom: float) -> float:
@@ -66,6 +69,8 @@ def reach(part: ComponentStatistics, limit_m: float | None) -> Reach | None:
     """
     if part.count == 0 or not part.rmse_m > 0:
         return None
+    if part.count < FEWEST_TO_PROVE:
+        return _too_few(part, limit_m)
     classes_m = [size / 100 for size in USUAL_CLASSES_CM]
     proved = [size for size in classes_m if within_limit(part.rmse_upper95_m, size)]
     better = [size for size in classes_m if not within_limit(part.rmse_upper95_m, size)]
@@ -80,7 +85,16 @@ def reach(part: ComponentStatistics, limit_m: float | None) -> Reach | None:
         more_points_for_limit=asked,
         sentence="",
     )
-    return Reach(**{**vars(found), "sentence": _sentence(found, limit_m, part)})
+    return replace(found, sentence=_sentence(found, limit_m, part))
+
+
+def _too_few(part: ComponentStatistics, limit_m: float | None) -> Reach:
+    needed = None if limit_m is None else points_needed(part.rmse_m / limit_m, part.freedom / part.count)
+    more = None if needed is None else max(needed, FEWEST_TO_PROVE) - part.count
+    said = f"{checkpoints(part.count)} cannot prove anything: at least {FEWEST_TO_PROVE} are asked for here"
+    if limit_m is not None:
+        said += f". {_needed(more, 'The limit asked for')}"
+    return Reach(float("nan"), None, None, None, more, f"{said}.")
 
 
 def _more(part: ComponentStatistics, limit_m: float) -> int | None:
@@ -96,13 +110,13 @@ def _sentence(found: Reach, limit_m: float | None, part: ComponentStatistics) ->
     if found.class_m is not None:
         said[0] += f"; of the usual classes the {_class(found.class_m)} one"
     if found.next_class_m is not None:
-        said.append(_needed(found.next_class_m, found.more_points, f"The {_class(found.next_class_m)} class"))
+        said.append(_needed(found.more_points, f"The {_class(found.next_class_m)} class"))
     if limit_m is not None and not within_limit(part.rmse_upper95_m, limit_m):
-        said.append(_needed(limit_m, found.more_points_for_limit, "The limit asked for"))
+        said.append(_needed(found.more_points_for_limit, "The limit asked for"))
     return ". ".join(said) + "."
 
 
-def _needed(limit_m: float, more: int | None, what: str) -> str:
+def _needed(more: int | None, what: str) -> str:
     if more is None:
         return f"{what} is not within reach: the RMSE found is too close to it or above it"
     points = "point" if more == 1 else "points"

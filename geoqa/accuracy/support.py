@@ -1,12 +1,13 @@
 """Where the statement of a direction holds, and how far its points are, as areas."""
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from geoqa.accuracy.spread import gaps, spacings, thinned
+from geoqa.accuracy.spread import GRID_NODES, gaps, spacings, thinned
 from geoqa.numerics.arrays import FloatArray
 
 if TYPE_CHECKING:
@@ -64,10 +65,9 @@ def _parts(plan_m: FloatArray, outline_m: FloatArray, gap_m: float) -> Iterator[
     tested = points.convex_hull.buffer(_usual_spacing(plan_m) / 2)
     step_m = round_step(gap_m / BANDS)
     before: BaseGeometry = shapely.Polygon()
-    rest: BaseGeometry = area
-    for band in range(100):
-        if rest.is_empty or rest.area < 1e-9 * area.area:
-            return
+    # Between the nodes of its grid a gap may be wider than it was found.
+    wider_m = float(np.ptp(outline_m, axis=0).max()) / GRID_NODES
+    for band in range(math.ceil((gap_m + wider_m) / step_m)):
         reach = points.buffer((band + 1) * step_m, quad_segs=8)
         ring = area.intersection(reach).difference(before)
         for holds, parts in ((True, ring.intersection(tested)), (False, ring.difference(tested))):
@@ -75,7 +75,7 @@ def _parts(plan_m: FloatArray, outline_m: FloatArray, gap_m: float) -> Iterator[
                 if part.area > 1e-9 * area.area:
                     share = float(part.area / area.area)
                     yield Support(band * step_m, (band + 1) * step_m, holds, share, part)
-        before, rest = reach, area.difference(reach)
+        before = reach
 
 
 def _usual_spacing(plan_m: FloatArray) -> float:

@@ -2,14 +2,15 @@
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from geoqa.causes.evidence import Evidence
-from geoqa.causes.fitting import Fit, Fitter, Part, Prepared, prepare
+from geoqa.causes.fitting import Fit, Fitter
 from geoqa.causes.hypothesis import Hypothesis, Search
 from geoqa.causes.power import FALSE_ALARM, noncentrality, significance
+from geoqa.causes.prepared import Part, Prepared, prepare
 
 # Causes at work at once; single points count as one.
 MOST_CAUSES = 4
@@ -28,9 +29,10 @@ class Weighed:
     Attributes
     ----------
     strength
-        Effect found over the detection limit; 1 at the limit. NaN where it cannot be tested.
-    effect_m
-        Root mean square effect over the points and directions it acts on, metres.
+        Effect found over the detection limit; 1 at the limit, 0 where it cannot be tested.
+    effect_m, limit_m
+        Root mean square effect over the points and directions it acts on, and the detection limit of that,
+        metres; the limit is NaN where it cannot be tested.
     chance
         How often an arbitrary pattern, or for a known effect an arbitrary effect, would match as closely.
     gain
@@ -40,6 +42,7 @@ class Weighed:
     item: Prepared
     strength: float
     effect_m: float
+    limit_m: float
     chance: float
     gain: float
     alike: tuple[Hypothesis, ...] = ()
@@ -48,11 +51,6 @@ class Weighed:
     def hypothesis(self) -> Hypothesis:
         """Return what is supposed."""
         return self.item.hypothesis
-
-    @property
-    def limit_m(self) -> float:
-        """Return the detection limit, as a root mean square effect over the points, metres; NaN if none."""
-        return self.effect_m / self.strength if self.strength > 0 else math.nan
 
 
 @dataclass(frozen=True, eq=False)
@@ -137,9 +135,7 @@ class _SetSearch:
             if hypothesis.cause not in causes and self._weighed(rest, other).strength >= 1.0:
                 causes.add(hypothesis.cause)
                 alike.append(hypothesis)
-        return Weighed(
-            weighed.item, weighed.strength, weighed.effect_m, weighed.chance, weighed.gain, tuple(alike)
-        )
+        return replace(weighed, alike=tuple(alike))
 
     def others(self, fit: Fit) -> dict[str, Weighed]:
         """Return for each cause that was not chosen its best hypothesis beside the chosen ones."""
@@ -187,25 +183,30 @@ class _SetSearch:
         """Return the last cause of a set, weighed against the same set without it."""
         item = full.chosen[-1]
         bare = self.fitter.fit((*rest.chosen, item.accompaniments()))
-        squares, observations, gain, freedom = 0.0, 0, 0.0, 0
+        squares, noise, observations, gain, freedom = 0.0, 0.0, 0, 0.0, 0
         for name in item.directions:
             one, other = full.parts[name], bare.parts[name]
             taken_off = max(other.sum_of_squares - one.sum_of_squares, 0.0)
             gain += taken_off / one.variance_m2
             squares += taken_off
+            noise = max(noise, min(one.variance_m2, other.variance_m2))
             freedom += one.freedom
             observations += len(one.left)
         hypothesis = item.hypothesis
         risk = FALSE_ALARM / hypothesis.choices
         needed = noncentrality(hypothesis.components, freedom, risk)
-        strength = math.sqrt(gain / needed) if math.isfinite(needed) else 0.0
+        testable = math.isfinite(needed)
+        strength = math.sqrt(gain / needed) if testable else 0.0
+        effect_m = math.sqrt(squares / observations)
+        limit_m = effect_m / strength if strength > 0 else math.sqrt(needed * noise / observations)
         by_chance = significance(gain, hypothesis.components, freedom) * hypothesis.choices
         if hypothesis.coincidence is not None:
             by_chance = hypothesis.coincidence
         return Weighed(
             item=item,
             strength=strength,
-            effect_m=math.sqrt(squares / observations) if observations else 0.0,
+            effect_m=effect_m,
+            limit_m=limit_m if testable else math.nan,
             chance=min(by_chance, 1.0),
             gain=full.score - rest.score,
         )

@@ -13,7 +13,7 @@ from geoqa.accuracy.limits import metres
 from geoqa.accuracy.statistics import summarise
 from geoqa.accuracy.trends import Trend, fitted, plane, shift, similarity
 from geoqa.causes.comparison import Comparison, Weighed
-from geoqa.causes.hypothesis import DIRECTIONS
+from geoqa.causes.hypothesis import DIRECTIONS, on_slopes
 from geoqa.causes.prediction import NAMES, effect_m
 from geoqa.errors import InputError
 from geoqa.numerics.arrays import BoolArray, FloatArray, IntArray
@@ -33,13 +33,21 @@ class _Cured:
     point_ids: tuple[str, ...] = ()
 
 
-def tried(cures: Sequence[str], residuals: ResidualSet, comparison: Comparison | None) -> tuple[Trial, ...]:
+def tried(
+    cures: Sequence[str],
+    residuals: ResidualSet,
+    comparison: Comparison | None,
+    *,
+    gradient: FloatArray,
+) -> tuple[Trial, ...]:
     """Return the trials asked for, then one of every cause that the comparison chose.
 
     Parameters
     ----------
     cures
         Each as words: see `WORDS`.
+    gradient : array, shape (n, 2)
+        Rise of the surface per metre east and north at each point; NaN where not known.
 
     Raises
     ------
@@ -47,7 +55,7 @@ def tried(cures: Sequence[str], residuals: ResidualSet, comparison: Comparison |
         For a cure that cannot be read, or names a point or a finding that is not there.
     """
     found = () if comparison is None else comparison.present[:3]
-    asked = [(cure, _asked(cure.split(), residuals, comparison)) for cure in cures]
+    asked = [(cure, _asked(cure.split(), residuals, comparison, gradient)) for cure in cures]
     taken = [
         (item.hypothesis.cause, _of_finding(item, residuals, comparison))
         for item in found
@@ -88,10 +96,12 @@ def _trial(cure: str, cured: _Cured, residuals: ResidualSet, *, by_hand: bool) -
     )
 
 
-def _asked(words: list[str], residuals: ResidualSet, comparison: Comparison | None) -> _Cured:
+def _asked(
+    words: list[str], residuals: ResidualSet, comparison: Comparison | None, gradient: FloatArray
+) -> _Cured:
     verb, rest = (words[0], words[1:]) if words else ("", [])
     if verb == "vector" and len(rest) == 3:
-        return _vector(rest, residuals)
+        return _vector(rest, residuals, gradient)
     if verb == "without" and rest:
         return _without(rest, residuals)
     if verb == "swap" and len(rest) == 2:
@@ -111,7 +121,7 @@ def _asked(words: list[str], residuals: ResidualSet, comparison: Comparison | No
     raise InputError(message)
 
 
-def _vector(numbers: list[str], residuals: ResidualSet) -> _Cured:
+def _vector(numbers: list[str], residuals: ResidualSet, gradient: FloatArray) -> _Cured:
     try:
         vector = np.array([float(text.replace("−", "-")) for text in numbers])
     except ValueError as mistake:
@@ -120,7 +130,8 @@ def _vector(numbers: list[str], residuals: ResidualSet) -> _Cured:
     told = ", ".join(
         f"{value:+.3f} m {axis}" for value, axis in zip(vector, ("east", "north", "up"), strict=True)
     ).replace("-", "−")
-    return _Cured(_with(residuals, residuals.delta_m + vector), f"the product moved by {told}")
+    change = on_slopes(np.tile(vector, (len(residuals), 1)), gradient)
+    return _Cured(_with(residuals, residuals.delta_m + change), f"the product moved by {told}")
 
 
 def _without(names: list[str], residuals: ResidualSet) -> _Cured:

@@ -1,5 +1,6 @@
 """From the comparison of all causes to the finding of one: verdict, figures, evidence in words."""
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
@@ -90,7 +91,7 @@ def _evidence(comparison: Comparison, found: Weighed) -> str:
     parts = [
         f"{words}: that makes {found.effect_m:.3f} m (root mean square) at "
         f"{_points(len(comparison.evidence))} "
-        f"and explains {share:.0%} of RMSE²; from {found.limit_m:.3f} m on it would be seen."
+        f"and explains {100 * share:.0f} % of RMSE²; from {found.limit_m:.3f} m on it would be seen."
     ]
     if hypothesis.coincidence is not None:
         parts.append(f"{_once_in(found.chance)} arbitrary effects of this kind would match as closely.")
@@ -116,11 +117,9 @@ def _share_explained(comparison: Comparison, found: Weighed) -> float:
 
 
 def _not_found(weighed: Weighed, sayings: Sayings) -> Finding:
-    quantities: tuple[Quantity, ...] = ()
-    if weighed.strength > 0:
-        quantities = (Quantity("detection limit of the effect, root mean square", weighed.limit_m, "m"),)
-    if weighed.strength == 0.0:
+    if math.isnan(weighed.limit_m):
         return _cannot_tell(sayings, sayings.untestable)
+    quantities = (Quantity("detection limit of the effect, root mean square", weighed.limit_m, "m"),)
     seen = f"an effect from {weighed.limit_m:.3f} m (root mean square) on would have been seen"
     if weighed.strength >= 1.0:
         evidence = f"Once the causes named first are gone it explains nothing more; {seen}."

@@ -118,6 +118,27 @@ def slack(evidence: Evidence, cause: str, axis: int, sigma_m: float) -> Pattern:
     return replace(pattern, key=f"{cause}: {AXES[axis]}", slack=True)
 
 
+def on_slopes(effect_m: FloatArray, gradient: FloatArray) -> FloatArray:
+    """Return an effect with what its plan part makes of heights, shape (n, 3).
+
+    Where the map lies off by v in plan, its surface is read v beside the place, and is too high by −g·v on a
+    slope g.
+
+    Parameters
+    ----------
+    gradient : array, shape (n, 2)
+        Rise of the surface per metre east and north; NaN, where it is not known, counts as flat.
+
+    Examples
+    --------
+    >>> on_slopes(np.array([[2.0, 0.0, 1.0]]), np.array([[0.01, 0.0]])).tolist()
+    [[2.0, 0.0, 0.98]]
+    """
+    effect = np.array(effect_m)
+    effect[:, 2] -= (np.nan_to_num(gradient) * effect[:, :2]).sum(axis=1)
+    return effect
+
+
 def same_everywhere(evidence: Evidence, vector_m: Iterable[float]) -> FloatArray:
     """Return one vector east, north, up for all points, shape (n, 3)."""
     return np.tile(np.asarray(list(vector_m), dtype=float), (len(evidence), 1))

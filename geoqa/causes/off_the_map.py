@@ -25,7 +25,7 @@ def off_the_map(
         return Finding(cause, FindingVerdict.CANNOT_TELL, "There is no map to hold the points against.", "")
     given = float(inside(positions[known], mapped_area_m).mean())
     if given > 1 - SHARE:
-        evidence = f"{given:.0%} of the points lie on the map as read."
+        evidence = f"{100 * given:.0f} % of the points lie on the map as read."
         return Finding(cause, FindingVerdict.ABSENT, evidence, "")
     found = readings(positions[known], frame.crs, frame.unit, mapped_area_m)
     fitting = [item for item in found if item.share >= SHARE]
@@ -33,8 +33,9 @@ def off_the_map(
     if not own:
         tried = max((item.share for item in found if item.cause == cause), default=0.0)
         evidence = (
-            f"{given:.0%} of the points lie on the map as read, and {tried:.0%} with {what}: that does not "
-            "bring them there."
+            f"{100 * given:.0f} % of the points lie on the map as read, and {100 * tried:.0f} % with "
+            f"{what}: that "
+            "does not bring them there."
         )
         return Finding(cause, FindingVerdict.ABSENT, evidence, "", quantities=_share(tried))
     return _present(checkpoints.ids, own[0], fitting, given, known)
@@ -45,7 +46,8 @@ def _present(
 ) -> Finding:
     others = tuple(sorted({item.cause for item in fitting} - {reading.cause}))
     evidence = (
-        f"{given:.0%} of the points lie on the map as read, {reading.share:.0%} would if {reading.words}."
+        f"{100 * given:.0f} % of the points lie on the map as read, {100 * reading.share:.0f} % would if "
+        f"{reading.words}."
     )
     order = [item.cause for item in fitting]
     return Finding(

@@ -7,12 +7,13 @@ import numpy as np
 from scipy.special import stdtrit
 
 from geoqa.causes.comparison import Comparison, Weighed
-from geoqa.causes.fitting import DirectionFit, Part
+from geoqa.causes.fitting import DirectionFit
 from geoqa.causes.hypothesis import DIRECTIONS, Direction
+from geoqa.causes.prepared import Part
 from geoqa.numerics.arrays import FloatArray
 
-# Two-sided 95 %.
-_TAIL = 0.975
+# Two-sided 95 %; a little wider, since the choice of the cause has its own uncertainty.
+_TAIL, _CHOICE = 0.975, 1.2
 NAMES: dict[Direction, str] = {"plan": "horizontal", "height": "vertical"}
 
 
@@ -52,7 +53,7 @@ def effect_m(comparison: Comparison, weighed: Weighed) -> FloatArray:
     effect = np.full((len(evidence), 3), np.nan)
     for name in DIRECTIONS:
         fit, part = comparison.fit.parts[name], weighed.item.parts[name]
-        own = [fit.keys.index(pattern.key) for pattern in part.patterns]
+        own = _cured(part, fit)
         made = fit.columns[:, own] @ fit.amplitudes[own]
         made = made if part.known is None else made + part.known
         if name == "plan":
@@ -65,9 +66,9 @@ def effect_m(comparison: Comparison, weighed: Weighed) -> FloatArray:
 def predicted(comparison: Comparison, weighed: Weighed) -> dict[str, Predicted]:
     """Return the RMSE, horizontal (radial) and vertical, once this cause is gone and the others stay.
 
-    A known effect is taken off as it is. A fitted one is taken off as fitted, and what the fit owes to
-    chance is added again, so that the figure is that of a cure at the source and not of a map bent onto its
-    checkpoints.
+    A known effect is taken off as it is, without the slack that its own uncertainty gives it. A fitted one is
+    taken off as fitted, and what the fit owes to chance is added again, so that the figure is that of a cure
+    at the source and not of a map bent onto its checkpoints.
     """
     found: dict[str, Predicted] = {}
     for name in DIRECTIONS:
@@ -80,9 +81,14 @@ def predicted(comparison: Comparison, weighed: Weighed) -> dict[str, Predicted]:
     return found
 
 
+def _cured(part: Part, fit: DirectionFit) -> list[int]:
+    """Return the places of the patterns that a cure takes away: a known effect is cured without its slack."""
+    return [fit.keys.index(pattern.key) for pattern in part.patterns if not pattern.slack]
+
+
 def _predicted(observed: FloatArray, part: Part, fit: DirectionFit, points: int) -> Predicted:
     remaining = observed if part.known is None else observed - part.known
-    own = [fit.keys.index(pattern.key) for pattern in part.patterns]
+    own = _cured(part, fit)
     columns, covariance = fit.columns[:, own], fit.covariance[np.ix_(own, own)]
     remaining = remaining - columns @ fit.amplitudes[own]
     by_chance = columns.T @ columns @ covariance
@@ -91,7 +97,7 @@ def _predicted(observed: FloatArray, part: Part, fit: DirectionFit, points: int)
     variance = 4 * float(slope @ covariance @ slope) + 2 * float(np.trace(by_chance @ by_chance))
     if total <= 0.0:
         return Predicted(0.0, (0.0, 0.0))
-    wide = float(stdtrit(max(fit.freedom, 1), _TAIL))
+    wide = _CHOICE * float(stdtrit(max(fit.freedom, 1), _TAIL))
     factor = math.exp(wide * math.sqrt(max(variance, 0.0)) / total / 2)
     rmse_m = math.sqrt(total / points)
     return Predicted(rmse_m, (rmse_m / factor, rmse_m * factor))

@@ -21,7 +21,9 @@ def separations_of(checkpoints: Checkpoints, settings: Settings) -> FloatArray:
     It comes from the column of the points, else from `geoid.separation_m`, else from what a change of the
     height system did to the point.
     """
-    values = np.array([_number(checkpoints.attribute(_COLUMN, row)) for row in range(len(checkpoints))])
+    values = np.full(len(checkpoints), np.nan)
+    if checkpoints.has_attribute(_COLUMN):
+        values = np.array([_number(checkpoints.attribute(_COLUMN, row)) for row in range(len(checkpoints))])
     stated = settings.geoid.separation_m if settings.geoid is not None else None
     if stated is not None:
         values = np.where(np.isfinite(values), values, stated)

@@ -7,7 +7,7 @@ import numpy as np
 
 from geoqa.causes.evidence import Evidence
 from geoqa.causes.finding import Sayings, finding
-from geoqa.causes.hypothesis import Hypothesis, Pattern, constant, slack
+from geoqa.causes.hypothesis import Hypothesis, Pattern, constant, on_slopes, slack
 from geoqa.causes.prediction import Amplitude
 from geoqa.diagnoses import Diagnosis, DiagnosisCase
 from geoqa.numerics.arrays import BoolArray, FloatArray
@@ -36,7 +36,7 @@ def propose(case: DiagnosisCase, evidence: Evidence) -> Iterator[Hypothesis]:
     sessions = [case.checkpoints.sessions[row] for row in evidence.rows.tolist()]
     for base in case.base:
         serves = np.array([base.serves(session) for session in sessions], dtype=bool)
-        yield from _multiples(base, evidence, serves)
+        yield from _multiples(base, evidence, serves, case.samples.gradient[evidence.rows])
     words = "all points are off by one vector, as if the two sides rested on different base positions"
     if not case.base:
         words += " (no base is given, so that nothing can be held against it)"
@@ -45,7 +45,9 @@ def propose(case: DiagnosisCase, evidence: Evidence) -> Iterator[Hypothesis]:
         yield Hypothesis("base-correction", words, patterns, log_prior=price - (3.0 if case.base else 1.0))
 
 
-def _multiples(base: BaseCorrection, evidence: Evidence, serves: BoolArray) -> Iterator[Hypothesis]:
+def _multiples(
+    base: BaseCorrection, evidence: Evidence, serves: BoolArray, gradient: FloatArray
+) -> Iterator[Hypothesis]:
     of = "" if base.session is None else f" of session {base.session}"
     tolerance = np.full(3, _LEAST_TOLERANCE_M)
     if base.sigma_m is not None:
@@ -61,7 +63,7 @@ def _multiples(base: BaseCorrection, evidence: Evidence, serves: BoolArray) -> I
                 "base-correction",
                 f"{words}{of}{where} ({told})",
                 _slack(evidence, tolerance, axes, serves),
-                known_m=np.where(serves[:, None], vector, 0.0),
+                known_m=on_slopes(np.where(serves[:, None], vector, 0.0), gradient),
                 coincidence=min(12 * chance, 1.0),
                 log_prior=price - (0.0 if abs(multiple) == 1 else 1.0),
                 gross=True,

@@ -12,7 +12,7 @@ from geoqa.diagnoses import Diagnosis, DiagnosisCase
 from geoqa.records.results import Finding, Quantity
 
 # [Stroner2021]: decimetres in single nadir flights, linear in the deviation of the camera constant.
-_TYPICAL_M = 0.15
+_TYPICAL_M = 0.25
 _LEAST_RELIEF_M = 1.0
 
 

@@ -43,7 +43,7 @@ def examine(case: DiagnosisCase) -> Finding:
             f"The residuals are {ratio:.2f} times as large as the stated standard deviations of the survey "
             "let "
             f"expect; independent points fit so closely {'in' if chance >= 1e-4 else 'less than in'} "
-            f"{max(chance, 1e-4):.2%} of cases."
+            f"{100 * max(chance, 1e-4):.2g} % of cases."
         )
         return _present(evidence, quantities, ())
     evidence = (

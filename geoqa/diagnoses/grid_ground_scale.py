@@ -9,8 +9,8 @@ from geoqa.causes.evidence import Evidence
 from geoqa.causes.finding import Sayings, finding
 from geoqa.causes.hypothesis import Hypothesis, Pattern, constant
 from geoqa.causes.prediction import Amplitude
+from geoqa.causes.site_place import middle_of
 from geoqa.diagnoses import Diagnosis, DiagnosisCase
-from geoqa.frame.projection import to_geographic
 from geoqa.records.results import Finding, Quantity
 
 _TYPICAL_M = 0.5
@@ -54,18 +54,11 @@ def grid_minus_ground_ppm(case: DiagnosisCase, evidence: Evidence) -> float | No
     ----------
     [IOGP373-7-2]_: point scale factor of a projection; the ellipsoid lies below the ground by the height.
     """
-    crs = case.frame.crs
-    if (
-        not len(evidence)
-        or not crs.is_projected
-        or crs.geodetic_crs is None
-        or case.frame.site_grid is not None
-    ):
+    crs, place = case.frame.crs, middle_of(case.frame, evidence.position_m)
+    if place is None or not crs.is_projected:
         return None
-    middle = evidence.position_m.mean(axis=0)
-    lon, lat = to_geographic(middle[None, :2] / case.frame.unit.metres, crs)[0]
+    lon, lat, height_m = (float(value) for value in place)
     scale = float(pyproj.Proj(crs).get_factors(lon, lat).meridional_scale)
-    height_m = float(np.nan_to_num(middle[2]))
     return (scale / (1 + height_m / _RADIUS_M) - 1.0) / _PPM
 
 

@@ -4,10 +4,12 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
+from geoqa.causes.coarse_geoid import COARSE_SIGMA_M, coarse_separation_m
 from geoqa.causes.evidence import Evidence
 from geoqa.causes.finding import Sayings, finding
 from geoqa.causes.hypothesis import Hypothesis, constant, slack
 from geoqa.causes.prediction import Amplitude
+from geoqa.causes.site_place import middle_of
 from geoqa.diagnoses import Diagnosis, DiagnosisCase
 from geoqa.records.results import Finding, Quantity
 
@@ -40,16 +42,29 @@ def propose(case: DiagnosisCase, evidence: Evidence) -> Iterator[Hypothesis]:
         (constant(evidence, 2, _MODELS_M),),
         log_prior=-0.5,
     )
+    if not np.isfinite(known).any():
+        yield from _by_size(case, evidence)
+
+
+def _by_size(case: DiagnosisCase, evidence: Evidence) -> Iterator[Hypothesis]:
+    """Yield an offset as large as separations are; usual where it agrees with the coarse one of the site."""
     middle_m = float(np.median(evidence.residuals("height"))) if evidence.height.any() else 0.0
-    if not np.isfinite(known).any() and _LEAST_M < abs(middle_m) < _WIDEST_M:
-        yield Hypothesis(
-            "height-reference",
-            f"a height offset of {middle_m:+.1f} m is of the size of a geoid separation, and larger than "
-            "poles "
-            "and antennas".replace("-", "−"),
-            (constant(evidence, 2, _TYPICAL_M),),
-            gross=True,
-        )
+    if not _LEAST_M < abs(middle_m) < _WIDEST_M:
+        return
+    place = middle_of(case.frame, evidence.position_m)
+    coarse_m = None if place is None else coarse_separation_m(float(place[0]), float(place[1]))
+    agrees = coarse_m is not None and abs(abs(middle_m) - abs(coarse_m)) < 3 * COARSE_SIGMA_M
+    told = f"a height offset of {middle_m:+.1f} m is of the size of a geoid separation"
+    if coarse_m is not None:
+        told += f", which is about {coarse_m:+.0f} m here"
+    yield Hypothesis(
+        "height-reference",
+        f"{told if agrees or coarse_m is None else f'{told} and does not agree'}".replace("-", "−"),
+        (constant(evidence, 2, _TYPICAL_M),),
+        coincidence=min(2 * 6 * COARSE_SIGMA_M / (2 * _WIDEST_M), 1.0) if agrees else None,
+        log_prior=0.0 if agrees else -2.0,
+        gross=True,
+    )
 
 
 def _by_separation(evidence: Evidence, known_m: np.ndarray) -> Iterator[Hypothesis]:

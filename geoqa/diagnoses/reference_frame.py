@@ -7,10 +7,11 @@ import numpy as np
 from geoqa.causes.evidence import Evidence
 from geoqa.causes.finding import Sayings, finding
 from geoqa.causes.frame_vectors import FrameVector, frame_vectors
-from geoqa.causes.hypothesis import Hypothesis, Pattern, constant, same_everywhere, slack
+from geoqa.causes.hypothesis import Hypothesis, Pattern, constant, on_slopes, same_everywhere, slack
 from geoqa.causes.prediction import Amplitude
+from geoqa.causes.site_place import middle_of
 from geoqa.diagnoses import Diagnosis, DiagnosisCase
-from geoqa.frame.projection import from_geographic, to_geographic
+from geoqa.frame.projection import from_geographic
 from geoqa.numerics.arrays import FloatArray
 from geoqa.records.results import Finding, Quantity
 
@@ -31,21 +32,27 @@ def propose(case: DiagnosisCase, evidence: Evidence) -> Iterator[Hypothesis]:
             tuple(constant(evidence, axis, _RANGE_M) for axis in range(3)),
             log_prior=-2.0,
         )
-    place = _place(case, evidence)
+    place = middle_of(case.frame, evidence.position_m)
     if place is None or not _shifted(evidence):
         return
     vectors = frame_vectors(place, case.frame.epoch)
-    turn = _convergence(case, place)
+    turn, gradient = _convergence(case, place), case.samples.gradient[evidence.rows]
     for vector in vectors:
         for sign in (1, -1):
-            yield _datum(vector, sign, turn, case.frame.epoch is not None, evidence, len(vectors))
+            yield _datum(vector, sign, turn, case.frame.epoch is not None, evidence, gradient, len(vectors))
     moving = max(vectors, key=lambda item: float(np.hypot(*item.per_year_m[:2])), default=None)
     if moving is not None and np.hypot(*moving.per_year_m[:2]) > 0.005:
         yield _epochs(moving, turn, evidence)
 
 
 def _datum(
-    vector: FrameVector, sign: int, turn: FloatArray, epoch_known: bool, evidence: Evidence, among: int
+    vector: FrameVector,
+    sign: int,
+    turn: FloatArray,
+    epoch_known: bool,
+    evidence: Evidence,
+    gradient: FloatArray,
+    among: int,
 ) -> Hypothesis:
     effect = np.array(vector.vector_m) * sign
     effect[:2] = turn @ effect[:2]
@@ -61,7 +68,7 @@ def _datum(
         "reference-frame",
         f"the products are in {second} and the points in {first} ({told})",
         (*drift, *(slack(evidence, "reference-frame", axis, _TOLERANCE_M) for axis in range(3))),
-        known_m=same_everywhere(evidence, effect),
+        known_m=on_slopes(same_everywhere(evidence, effect), gradient),
         coincidence=min(2 * among * chance, 1.0),
         choices=2 * among,
         gross=True,
@@ -93,18 +100,6 @@ def _along(
         accompanies=is_slack,
         slack=is_slack,
     )
-
-
-def _place(case: DiagnosisCase, evidence: Evidence) -> FloatArray | None:
-    """Return longitude, latitude, height in the middle of the points, or None for a local grid."""
-    crs = case.frame.crs
-    if not len(evidence) or crs.geodetic_crs is None or case.frame.site_grid is not None:
-        return None
-    middle = evidence.position_m.mean(axis=0)
-    lon_lat = to_geographic(middle[None, :2] / case.frame.unit.metres, crs)[0]
-    if not np.isfinite(lon_lat).all():
-        return None
-    return np.array([*lon_lat, np.nan_to_num(middle[2])])
 
 
 def _convergence(case: DiagnosisCase, place: FloatArray) -> FloatArray:

@@ -6,7 +6,7 @@ import numpy as np
 
 from geoqa.causes.evidence import Evidence
 from geoqa.causes.finding import Sayings, finding
-from geoqa.causes.hypothesis import Hypothesis, slack
+from geoqa.causes.hypothesis import Hypothesis, on_slopes, slack
 from geoqa.diagnoses import Diagnosis, DiagnosisCase
 from geoqa.records.results import Finding
 from geoqa.units import LinearUnit
@@ -32,7 +32,7 @@ def propose(case: DiagnosisCase, evidence: Evidence) -> Iterator[Hypothesis]:
                 slack(evidence, "survey-foot", 0, _TOLERANCE_M),
                 slack(evidence, "survey-foot", 1, _TOLERANCE_M),
             ),
-            known_m=effect,
+            known_m=on_slopes(effect, case.samples.gradient[evidence.rows]),
             coincidence=min(2 * (4 * _TOLERANCE_M / (2 * _RANGE_M)) ** 2, 1.0),
             choices=2,
             log_prior=usual,

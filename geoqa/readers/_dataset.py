@@ -15,7 +15,7 @@ from geoqa.numerics.arrays import BoolArray
 from geoqa.numerics.nodata import equals_nodata
 from geoqa.numerics.tiling import Window
 from geoqa.readers._coverage import covered, filled_parts
-from geoqa.readers._gdal import GDAL_ERRORS, LEAST_CACHE_BYTES, listening, quiet_gdal
+from geoqa.readers._gdal import GDAL_ERRORS, LEAST_CACHE_BYTES, listening, over_network, quiet_gdal
 from geoqa.records.measurements import RasterInfo
 from geoqa.records.settings import is_remote
 
@@ -24,8 +24,11 @@ from geoqa.records.settings import is_remote
 _SIGNS_OF_DAMAGE = ("premature end of", "bad huffman code", "discarding")
 _HALF_OPAQUE = 127
 
-# Where the bands of a block are stored together it is decoded once for each that finds no room.
-_BLOCKS_IN_CACHE = 2
+# Strips and small tiles are read several at a time: a call of the library costs more than one of them.
+LEAST_SIDE = 64
+# A strip serves several windows, and where the bands of a block are stored together it is decoded once
+# for each that finds no room: what is read together has room twice.
+_TIMES_IN_CACHE = 2
 
 Dataset = Any
 Pixels = NDArray[Any]
@@ -142,7 +145,7 @@ class Source:
         self._masked = MaskFlags.per_dataset in dataset.mask_flag_enums[0]
         # A nodata value hides the transparency from GDAL's mask.
         self._alpha = None if self._masked else alpha_band(dataset)
-        self._cache_bytes = max(LEAST_CACHE_BYTES, _BLOCKS_IN_CACHE * _block_bytes(dataset))
+        self._cache_bytes = max(LEAST_CACHE_BYTES, _TIMES_IN_CACHE * _bytes_together(dataset))
         # GDAL fills what was never written with nodata, or with 0 where there is none.
         silent = dataset.nodata is None and not self._masked
         self._sparse = silent and dataset.driver == "GTiff"
@@ -243,9 +246,9 @@ def opened_source(info: RasterInfo, most_bands: int = 3) -> Iterator[Source]:
         yield source
 
 
-def _block_bytes(dataset: Dataset) -> int:
-    """Return the size of the largest block, all bands together, decoded."""
-    sizes = [rows * cols for rows, cols in dataset.block_shapes]
+def _bytes_together(dataset: Dataset) -> int:
+    """Return the size of the blocks that are read together, one above the other, all bands, decoded."""
+    sizes = [rows * -(-LEAST_SIDE // rows) * cols for rows, cols in dataset.block_shapes]
     return sum(size * np.dtype(dtype).itemsize for size, dtype in zip(sizes, dataset.dtypes, strict=True))
 
 
@@ -256,6 +259,6 @@ def _ranges(window: Window) -> tuple[tuple[int, int], tuple[int, int]]:
 def _damaged(path: str, window: Window, reason: str) -> str:
     place = f"rows {window.row0} to {window.row1 - 1}, columns {window.col0} to {window.col1 - 1}"
     advice = "The file is cut short or damaged: copy or export it again."
-    if is_remote(path):
+    if over_network(path):
         advice = "The connection broke off, or the file is damaged: run again, or fetch the file."
     return f"{path}: {place} cannot be decoded ({reason}). {advice}"

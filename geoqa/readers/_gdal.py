@@ -1,6 +1,7 @@
 """GDAL set up for reading, and what it says meanwhile kept from the user's terminal."""
 
 import logging
+import re
 import sys
 import threading
 import warnings
@@ -11,8 +12,6 @@ from typing import Any
 import rasterio
 from rasterio._err import CPLE_BaseError
 from rasterio.errors import NodataShadowWarning, NotGeoreferencedWarning, RasterioError
-
-from geoqa.records.settings import is_remote
 
 # Texts of a damaged file need not be UTF-8.
 GDAL_ERRORS = (RasterioError, CPLE_BaseError, UnicodeDecodeError)
@@ -28,6 +27,24 @@ _REMOTE_SETTINGS = {
     "GDAL_HTTP_LOW_SPEED_TIME": 30,
     "GDAL_HTTP_LOW_SPEED_LIMIT": 100,
 }
+
+
+# GDAL, virtual file systems: the network ones; and what rasterio calls the others.
+_NETWORK = re.compile(r"/vsi(curl|s3|gs|az|adls|oss|swift|hdfs|webhdfs)\b|://")
+_LOCAL_SCHEMES = re.compile(r"^(file|zip|tar|gzip|memory)(\+file)?://", re.IGNORECASE)
+
+
+def over_network(path: str) -> bool:
+    """Return whether a path leads over a network; archives of this computer do not.
+
+    Examples
+    --------
+    >>> over_network("https://example.org/ortho.tif"), over_network("/vsizip//vsis3/bucket/ortho.zip")
+    (True, True)
+    >>> over_network("/vsizip/ortho.zip/ortho.tif")
+    False
+    """
+    return bool(_NETWORK.search(path)) and not _LOCAL_SCHEMES.match(path)
 
 
 @contextmanager
@@ -50,7 +67,7 @@ def listening(path: str, cache_bytes: int | None = None) -> Iterator[list[str]]:
 
     They go to the user as well unless a `quiet_gdal` is around it, in whatever thread.
     """
-    settings: dict[str, Any] = _REMOTE_SETTINGS if is_remote(path) else {}
+    settings: dict[str, Any] = _REMOTE_SETTINGS if over_network(path) else {}
     if cache_bytes is not None:
         settings = settings | {"GDAL_CACHEMAX": cache_bytes}
     listener = _Listener()

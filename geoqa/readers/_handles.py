@@ -9,8 +9,8 @@ from typing import TypeVar
 
 from geoqa.numerics.tiling import Visit, Window
 from geoqa.readers._dataset import Source, opened_source
+from geoqa.readers._gdal import over_network
 from geoqa.records.measurements import RasterInfo
-from geoqa.records.settings import is_remote
 
 T = TypeVar("T")
 
@@ -73,5 +73,5 @@ def opened_handles(info: RasterInfo, most_bands: int = 3) -> Iterator[Handles]:
         Where it cannot be opened, or is no longer what was described.
     """
     with ExitStack() as stack:
-        count = _REMOTE_HANDLES if is_remote(info.path) else 1
+        count = _REMOTE_HANDLES if over_network(info.path) else 1
         yield Handles([stack.enter_context(opened_source(info, most_bands)) for _ in range(count)])

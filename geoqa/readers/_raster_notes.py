@@ -1,7 +1,7 @@
 """What a user should know about a raster that can be used, and the unit that a band states."""
 
 from geoqa.readers._dataset import Dataset, is_picture
-from geoqa.records.settings import is_remote
+from geoqa.readers._gdal import over_network
 from geoqa.units import LinearUnit
 
 # Above this many pixels strips are slow, and a picture of the whole is not drawn without overviews.
@@ -44,7 +44,7 @@ def _strips(name: str, dataset: Dataset) -> str | None:
     rows, cols = dataset.block_shapes[0]
     if cols < dataset.width:
         return None
-    if is_remote(dataset.name) and dataset.width * dataset.height > _LARGE_REMOTE_PX:
+    if over_network(dataset.name) and dataset.width * dataset.height > _LARGE_REMOTE_PX:
         return (
             f"{name} is read over a network and stored in strips of {rows} × {cols} pixels, so that each "
             "window fetches whole rows. Fetch the file first, or store it as a cloud-optimised GeoTIFF "

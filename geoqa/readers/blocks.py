@@ -6,13 +6,11 @@ import numpy as np
 
 from geoqa.numerics.arrays import BoolArray, IntArray
 from geoqa.numerics.tiling import Window, visit_counts, visits
-from geoqa.readers._dataset import Pixels, Source
+from geoqa.readers._dataset import LEAST_SIDE, Pixels, Source
+from geoqa.readers._gdal import over_network
 from geoqa.readers._handles import opened_handles
 from geoqa.records.measurements import RasterInfo, RasterPatch
-from geoqa.records.settings import is_remote
 
-# Strips and small tiles are read several at a time: a call of the library costs more than one of them.
-_LEAST_SIDE = 64
 # Tiles side by side lie together in most files, so that one request over a network fetches them all.
 _REMOTE_COLS = 4096
 
@@ -25,8 +23,8 @@ def reading_tile(info: RasterInfo) -> tuple[int, int]:
     A strip of 6 rows gives 66 rows, a tile of 512 × 512 itself.
     """
     height, width = info.block_shape
-    least_cols = _REMOTE_COLS if is_remote(info.path) else _LEAST_SIDE
-    return height * -(-_LEAST_SIDE // height), width * -(-least_cols // width)
+    least_cols = _REMOTE_COLS if over_network(info.path) else LEAST_SIDE
+    return height * -(-LEAST_SIDE // height), width * -(-least_cols // width)
 
 
 def clipped(windows: IntArray, shape: tuple[int, int]) -> IntArray:

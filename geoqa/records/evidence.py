@@ -34,7 +34,8 @@ class Reach:
     Attributes
     ----------
     proved_m
-        The smallest limit on the RMSE that they prove: its 95 % upper bound.
+        The smallest limit on the RMSE that they prove: its 95 % upper bound; NaN for fewer than four
+        points, which prove nothing.
     class_m, next_class_m
         The best usual class that they prove, and the next better one; None outside the list.
     more_points, more_points_for_limit

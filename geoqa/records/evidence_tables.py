@@ -1,4 +1,4 @@
-"""The columns of the layers and the table that say what the points can show."""
+"""The columns of layers and tables that say what the points can show."""
 
 from geoqa.records.columns import Column, ColumnType, Table
 
@@ -61,4 +61,27 @@ EVIDENCE = Table(
         ),
         Column("sentence", ColumnType.TEXT, None, "The same in words."),
     ),
+)
+
+EVIDENCE_LAYERS = (SUPPORT, NEXT_POINTS)
+
+INFLUENCE_COLUMNS = tuple(
+    Column(
+        f"influence_{name}", ColumnType.REAL, None, f"Share in the {name} sum of squares; NULL if not used."
+    )
+    for name in ("horizontal", "vertical")
+)
+
+SIZE_COLUMNS = tuple(
+    Column(name, ColumnType.REAL, unit, meaning)
+    for name, unit, meaning in (
+        ("mean_interval_low_m", "m", "Lower end of the two-sided 95 % interval of the mean."),
+        ("mean_interval_high_m", "m", "Upper end of the two-sided 95 % interval of the mean."),
+        ("skewness", None, "Skewness, divisors n."),
+        ("quantile683_m", "m", "68.3 % quantile of the sizes, linear between ranks."),
+        ("quantile95_m", "m", "95 % quantile of the sizes, linear between ranks."),
+        ("error50_m", "m", "LE50, or CE50 by exact integration for horizontal."),
+        ("error90_m", "m", "LE90, or CE90 by exact integration for horizontal."),
+        ("error95_m", "m", "LE95, or CE95 by exact integration for horizontal."),
+    )
 )

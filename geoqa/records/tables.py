@@ -5,7 +5,7 @@ survey. A missing value is NULL (empty in CSV), never 0.
 """
 
 from geoqa.records.columns import Column, ColumnType, Table
-from geoqa.records.evidence_tables import EVIDENCE, NEXT_POINTS, SUPPORT
+from geoqa.records.evidence_tables import EVIDENCE, EVIDENCE_LAYERS, INFLUENCE_COLUMNS, SIZE_COLUMNS
 from geoqa.records.usgs_table import SURVEY_POINTS
 
 
@@ -112,8 +112,7 @@ CHECKPOINTS = Table(
         ),
         _HORIZONTAL_LENGTH,
         *_SURVEY_QUALITY,
-        _real("influence_horizontal", None, "Share in the horizontal sum of squares; NULL if not used."),
-        _real("influence_vertical", None, "Share in the vertical sum of squares; NULL if not used."),
+        *INFLUENCE_COLUMNS,
         _real("sigma_survey_east_m", "m", "Standard deviation of the survey, east, 1 sigma."),
         _real("sigma_survey_north_m", "m", "Standard deviation of the survey, north, 1 sigma."),
         _real("sigma_survey_up_m", "m", "Standard deviation of the survey, up, 1 sigma."),
@@ -231,14 +230,7 @@ STATISTICS = Table(
         _real("median_m", "m", "Median."),
         _real("nmad_m", "m", "Normalised median absolute deviation."),
         _real("max_abs_m", "m", "Largest absolute residual, or longest vector."),
-        _real("mean_interval_low_m", "m", "Lower end of the two-sided 95 % interval of the mean."),
-        _real("mean_interval_high_m", "m", "Upper end of the two-sided 95 % interval of the mean."),
-        _real("skewness", None, "Skewness, divisors n."),
-        _real("quantile683_m", "m", "68.3 % quantile of the sizes, linear between ranks."),
-        _real("quantile95_m", "m", "95 % quantile of the sizes, linear between ranks."),
-        _real("error50_m", "m", "LE50, or CE50 by exact integration for horizontal."),
-        _real("error90_m", "m", "LE90, or CE90 by exact integration for horizontal."),
-        _real("error95_m", "m", "LE95, or CE95 by exact integration for horizontal."),
+        *SIZE_COLUMNS,
         _text("relative_to", "What an accuracy figure is relative to."),
     ),
 )
@@ -299,14 +291,6 @@ PROVENANCE = Table(
     ),
 )
 
-LAYERS = (
-    CHECKPOINTS,
-    RESIDUAL_VECTORS,
-    ERROR_ELLIPSES,
-    FOUND_TARGETS,
-    TESTED_AREA,
-    SUPPORT,
-    NEXT_POINTS,
-)
+LAYERS = (CHECKPOINTS, RESIDUAL_VECTORS, ERROR_ELLIPSES, FOUND_TARGETS, TESTED_AREA, *EVIDENCE_LAYERS)
 TABLES = (*LAYERS, STATISTICS, JUDGEMENTS, EVIDENCE, FINDINGS, PROVENANCE)
 BY_NAME = {table.name: table for table in (*TABLES, SURVEY_POINTS)}

@@ -38,11 +38,15 @@ class StandardCase:
 
 @dataclass(frozen=True)
 class StandardRequest:
-    """What was asked of the standard: limits in metres (None: none) and its own options."""
+    """What was asked of the standard: limits in metres (None: none) and its own options.
+
+    `horizontal_rmse_m` is radial; `axis_rmse_m` holds for east and for north, each by itself.
+    """
 
     horizontal_rmse_m: float | None = None
     vertical_rmse_m: float | None = None
     options: Mapping[str, Any] = field(default_factory=dict)
+    axis_rmse_m: float | None = None
 
 
 @dataclass(frozen=True)

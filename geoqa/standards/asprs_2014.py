@@ -61,8 +61,9 @@ OPTIONS = (
 def judge(case: StandardCase, request: StandardRequest) -> tuple[Judgement, ...]:
     """Return RMSE_x, RMSE_y, RMSE_z, the figures at 95 %, the vegetated percentile and the mean errors.
 
-    The horizontal class holds for either axis. Without the option a radial limit of the requirement
-    is divided by √2, which a caveat says; the vertical class is the vertical limit.
+    The horizontal class holds for either axis. Without the option it is a limit of the requirement
+    for each axis, or a radial one divided by √2, which a caveat says; the vertical class is the
+    vertical limit.
     """
     options = read_options(ID, request.options, OPTIONS)
     plan_m, derived = _horizontal_class(options, request)
@@ -91,8 +92,9 @@ def checkpoints_required(area: float) -> tuple[int, int, int]:
 def _horizontal_class(
     options: dict[str, Any], request: StandardRequest
 ) -> tuple[float | None, tuple[str, ...]]:
-    if "horizontal_class_m" in options or request.horizontal_rmse_m is None:
-        return options.get("horizontal_class_m"), ()
+    given_m = options.get("horizontal_class_m", request.axis_rmse_m)
+    if given_m is not None or request.horizontal_rmse_m is None:
+        return given_m, ()
     limit_m = request.horizontal_rmse_m / math.sqrt(2)
     caveat = (
         f"Edition 1 classes each axis: the class of {metres(limit_m)} is the radial limit of "

@@ -17,8 +17,8 @@ from geoqa.standards import Standard, StandardCase, StandardRequest
 ID = "gsi-2025-uav"
 SOURCE = (
     "Geospatial Information Authority of Japan, Rules of Operation for Public Surveys (sagyo kitei no "
-    "junsoku), 2025, articles 412, 413, 415, 416 and 429. Read in Japanese; the wording of the statements "
-    "here is not the authority's."
+    "junsoku), 2025. Read: articles 412, 413, 415, 416 and 429; the wording of the statements here is not "
+    "the authority's."
 )
 # [GSI2025], article 412 and 429: classes, metres.
 CLASSES_M = (0.05, 0.10, 0.20)

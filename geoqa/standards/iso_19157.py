@@ -1,5 +1,6 @@
 """ISO 19157:2013, data quality measures of positional accuracy, by identifier."""
 
+import math
 from collections.abc import Iterator
 from typing import Any
 
@@ -8,7 +9,9 @@ import numpy as np
 from geoqa.accuracy.judging import Rule, counted, percent_beyond, plan_lengths
 from geoqa.accuracy.limits import metres
 from geoqa.accuracy.options import Option, read_options
+from geoqa.accuracy.survey_error import HEIGHT, PLAN, survey_rmse
 from geoqa.numerics.arrays import FloatArray
+from geoqa.numerics.biased_error import circular_error_90, linear_error_90
 from geoqa.numerics.circular_error import circular_error, principal_rms
 from geoqa.records.results import ComponentStatistics, Judgement
 from geoqa.standards import Standard, StandardCase, StandardRequest
@@ -45,7 +48,7 @@ def judge(case: StandardCase, request: StandardRequest) -> tuple[Judgement, ...]
     """Return the measures that can be had; the standard sets no limits.
 
     LE and CE take the root mean square about zero for the sigma of their axes: a bias is in them.
-    Measures 41 and 49 are left out, their formulas are not known here.
+    Measures 41, 49 and 51 are left out: the formulas of the first two are not known here.
     """
     options = read_options(ID, request.options, OPTIONS)
     figures, residuals = case.statistics, case.residuals
@@ -57,6 +60,7 @@ def judge(case: StandardCase, request: StandardRequest) -> tuple[Judgement, ...]
         *_root_mean_squares(case),
         *_linear(figures.up),
         *_circular(plan_m),
+        *_biased(case),
         *_ellipse(plan_m),
     )
 
@@ -126,6 +130,31 @@ def _circular(plan_m: FloatArray) -> Iterator[Judgement]:
         )
         rule = _rule(number, f"{name}, horizontal", from_memory=True)
         yield rule.judged(value_m, None, f"{name}: {metres(value_m)}.", count=count, caveats=(caveat,))
+
+
+def _biased(case: StandardCase) -> Iterator[Judgement]:
+    """Yield measures 40 and 48, with the variance of the survey in that of the errors where it is known."""
+    figures, residuals = case.statistics, case.residuals
+    survey_m = survey_rmse(residuals, residuals.vertical.used, HEIGHT)
+    spread_m, words = _with_survey(figures.up.std_m, survey_m)
+    value_m = linear_error_90(figures.up.mean_m, spread_m) if spread_m > 0 else float("nan")
+    rule = _rule(40, "absolute linear error at 90 % of biased vertical data", from_memory=True)
+    sentence = f"LMAS: {metres(value_m)}."
+    yield rule.judged(value_m, None, sentence, count=figures.up.count, caveats=(words,))
+    survey_m = survey_rmse(residuals, residuals.horizontal.used, PLAN) / math.sqrt(2)
+    axes_m = math.sqrt((figures.east.std_m**2 + figures.north.std_m**2) / 2)
+    spread_m, words = _with_survey(axes_m, survey_m)
+    length_m = math.hypot(figures.east.mean_m, figures.north.mean_m)
+    value_m = circular_error_90(length_m, spread_m) if spread_m > 0 else float("nan")
+    rule = _rule(48, "absolute circular error at 90 % of biased data", from_memory=True)
+    sentence = f"CMAS: {metres(value_m)}."
+    yield rule.judged(value_m, None, sentence, count=figures.east.count, caveats=(words,))
+
+
+def _with_survey(spread_m: float, survey_m: float) -> tuple[float, str]:
+    if math.isnan(survey_m):
+        return spread_m, "The error of the survey is not in this figure: standard deviations are missing."
+    return math.hypot(spread_m, survey_m), f"The error of the survey, {metres(survey_m)}, is in this figure."
 
 
 def _ellipse(plan_m: FloatArray) -> Iterator[Judgement]:

@@ -16,8 +16,9 @@ from geoqa.targets._pattern import TargetPattern
 from geoqa.targets._shape import Shape, Sight, block_factor, look_at, starting_shape
 
 _MAX_ITERATIONS = 8
-# Shares of the side: a last step below the first ends the fit, a centre beyond the second drops it.
-_CONVERGED, _FARTHEST = 3e-4, 0.35
+# Shares of the side: a last step below the first for the centre and below the second for the edges ends the
+# fit, a centre beyond the third drops it.
+_CONVERGED, _EDGES_CONVERGED, _FARTHEST = 3e-4, 3e-3, 0.35
 _LARGEST_CHANGE = 1.6
 # After so many steps a fit that explains less than this of the target is given up: one has come to rest by
 # then, and most of the time would be spent where there is none.
@@ -82,16 +83,24 @@ def fit_appearance(
     sight = look_at(grey, valid, first, block_factor(first.size_px))
     if sight is None:
         return None
+    centred = None
     for iteration in range(_MAX_ITERATIONS):
         fit = levels_of(sight, pattern, shape)
         if fit.explained < least.get(iteration, -np.inf):
             return None
         step = _step(fit, first)
-        shape = shape.moved(step)
-        if not _plausible(shape, first):
-            return None
-        if np.abs(step[:2]).max() < _CONVERGED * first.size_px:
+        moved = shape.moved(step)
+        if not _plausible(moved, first):
+            # Squares beside squares draw the edges on when the centre has come to rest.
+            if centred is None:
+                return None
+            shape = centred
             break
+        shape = moved
+        if _centre_rests(step, first):
+            centred = shape
+            if _edges_rest(step, first):
+                break
     # Seen anew from where it ended, so that the ground around it is in sight.
     final = look_at(grey, valid, shape, block_factor(shape.size_px))
     return None if final is None else levels_of(final, pattern, shape)
@@ -110,9 +119,18 @@ def sharpened(grey: FloatArray, valid: BoolArray, fit: AppearanceFit) -> Appeara
         shape = shape.moved(step)
         if not _plausible(shape, first):
             return fit
-        if np.abs(step[:2]).max() < _CONVERGED * first.size_px:
+        if _centre_rests(step, first) and _edges_rest(step, first):
             break
     return levels_of(sight, fit.pattern, shape)
+
+
+def _centre_rests(step: FloatArray, first: Shape) -> bool:
+    return bool(np.abs(step[:2]).max() < _CONVERGED * first.size_px)
+
+
+def _edges_rest(step: FloatArray, first: Shape) -> bool:
+    moved_px = np.abs(step[2:6]).max() * (first.size_px / 2.0) ** 2
+    return bool(moved_px < _EDGES_CONVERGED * first.size_px)
 
 
 def _plausible(shape: Shape, first: Shape) -> bool:
@@ -150,7 +168,7 @@ def _step(fit: AppearanceFit, first: Shape) -> FloatArray:
     right_side[:terms] += variance * precision * pull
     normal[levels, levels] *= 1.0 + 1e-9
     solved: FloatArray = np.linalg.solve(normal, right_side).astype(np.float64)
-    return _limited(solved[:terms], fit.shape)
+    return limited(solved[:terms], fit.shape)
 
 
 def design_of(fit: AppearanceFit) -> FloatArray:
@@ -221,8 +239,8 @@ def _prior(shape: Shape, first: Shape) -> tuple[FloatArray, FloatArray]:
     return sigma**-2.0, pull
 
 
-def _limited(step: FloatArray, shape: Shape) -> FloatArray:
+def limited(step: FloatArray, shape: Shape) -> FloatArray:
     """Return the step, shortened where it would leave the range in which the picture is nearly linear."""
     limits = [0.1 * shape.size_px] * 2 + [0.3 / shape.size_px] * 4 + [0.4] * (1 + len(shape.proportions))
-    limited: FloatArray = step / max(1.0, float(np.max(np.abs(step) / limits)))
-    return limited
+    shortened: FloatArray = step / max(1.0, float(np.max(np.abs(step) / limits)))
+    return shortened

@@ -9,7 +9,7 @@ from geoqa.numerics.arrays import BoolArray, FloatArray
 from geoqa.numerics.resampling import smooth_picture
 from geoqa.numerics.robust import ellipse_inflation
 from geoqa.numerics.symmetry import fit_symmetry_centre
-from geoqa.targets._appearance import AppearanceFit, design_of, levels_of, sharpened, weights_of
+from geoqa.targets._appearance import AppearanceFit, design_of, levels_of, limited, sharpened, weights_of
 from geoqa.targets._finds import Find
 from geoqa.targets._shadow import Shadow
 from geoqa.targets._shape import SHAPE_TERMS, look_at
@@ -22,9 +22,11 @@ _SMOOTHING_PX = 0.6
 _SPLINE_MARGIN_PX = 8
 # Errors of a model are taken as correlated up to so many pixels along each axis.
 _FARTHEST_LAG = 3
-_WORST_CONDITION = 1e12
+_LEAST_CONDITION = 1e-10
 # Steps of target and shadow together, and the longest, in sides.
 _SHADOW_STEPS, _FARTHEST, _DERIVATIVE_STEP = 6, 0.2, 1e-3
+# Of a step of the shadow: inward in pixels, turn, logarithms of softness and depth.
+_LARGEST_STEPS, _DAMPING = np.array([1.0, 0.1, 0.3, 0.2]), 1e-3
 
 
 @dataclass(frozen=True, eq=False)
@@ -79,7 +81,8 @@ def _in_shadow(picture: FloatArray, valid: BoolArray, fit: AppearanceFit, shadow
         terms = len(design) - 4 - len(fit.parts)
         if np.abs(step[:2]).max() > _FARTHEST * shape.size_px:
             return None
-        shape, shadow = shape.moved(step[:terms]), shadow.moved(np.clip(step[-4:], -0.5, 0.5))
+        shape = shape.moved(limited(step[:terms], shape))
+        shadow = shadow.moved(np.clip(step[-4:], -_LARGEST_STEPS, _LARGEST_STEPS))
     moved = replace(fit, shape=shape)
     return _by_model(moved, design, weights)
 
@@ -119,7 +122,7 @@ def _least_squares_step(design: FloatArray, weights: FloatArray, residual: Float
     normal = (design * weights) @ design.T
     scales = np.sqrt(np.maximum(np.diag(normal), 1e-300))
     right_side = design @ (weights * residual) / scales
-    lifted = normal / np.outer(scales, scales) + 1e-6 * np.eye(len(scales))
+    lifted = normal / np.outer(scales, scales) + _DAMPING * np.eye(len(scales))
     step: FloatArray = np.linalg.solve(lifted, right_side).astype(np.float64)
     return step / scales
 
@@ -136,13 +139,14 @@ def _by_model(fit: AppearanceFit, design: FloatArray, weights: FloatArray) -> Ce
     scaled = design / np.where(scales > 0, scales, 1.0)[:, None]
     normal = (scaled * weights) @ scaled.T
     freedom = float(weights.sum()) - len(design)
-    if freedom < 1.0 or np.linalg.cond(normal) > _WORST_CONDITION:
+    if freedom < 1.0:
         return None
-    inverse = np.linalg.inv(normal)
+    # What the picture does not show, such as the turn of a ring, is left out.
+    inverse = np.linalg.pinv(normal, rcond=_LEAST_CONDITION)
     variance = float((weights * fit.residual**2).sum()) / freedom
     spread = _spread(fit, scaled * weights, weights)
     terms = inverse @ spread @ inverse * variance / np.outer(scales, scales)
-    gradient = _point_gradient(fit)
+    gradient = point_gradient(fit)
     covariance = gradient @ terms[: gradient.shape[1], : gradient.shape[1]] @ gradient.T
     point = fit.pattern.point
     row, col = fit.shape.place(*(point(fit.shape.proportions) if point else (0.0, 0.0)))
@@ -178,7 +182,7 @@ def _spread(fit: AppearanceFit, slopes: FloatArray, weights: FloatArray) -> Floa
     return total
 
 
-def _point_gradient(fit: AppearanceFit) -> FloatArray:
+def point_gradient(fit: AppearanceFit) -> FloatArray:
     """Return the derivatives of the point's row and col by the terms of the shape, shape (2, terms)."""
     terms, e = SHAPE_TERMS + len(fit.shape.proportions), 1e-4
     point = fit.pattern.point

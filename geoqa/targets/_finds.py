@@ -8,7 +8,7 @@ from geoqa.targets._appearance import AppearanceFit, fit_appearance
 from geoqa.targets._candidates import Candidate, SearchArea, find_candidates
 from geoqa.targets._evidence import Evidence, weigh
 from geoqa.targets._pattern import TargetPattern
-from geoqa.targets._shadow import Shadow, find_shadow
+from geoqa.targets._shadow import Shadow, darkens_evenly, find_shadow
 from geoqa.targets._shape import starting_shape
 
 # A score from which nobody doubts the target.
@@ -18,7 +18,7 @@ _LEAST_STRENGTH, _PLACES_A_SIZE = 0.6, 6
 # So many candidates are fitted where the size is known, and where it is not.
 _MOST_FITS, _MOST_FITS_OF_ANY_SIZE = 6, 16
 # A target that is explained so well lies in no shadow; a shadow must explain this share of the rest.
-_WELL_EXPLAINED, _SHADOW_GAIN = 0.95, 0.5
+_WELL_EXPLAINED, _SHADOW_GAIN = 0.98, 0.5
 # Two candidates this near, in sides, and within this ratio of sizes are one.
 _SAME_PLACE, _SAME_SIZE = 0.3, 1.3
 # Two targets do not overlap: what is nearer than this, in sides, is one target seen twice.
@@ -106,11 +106,11 @@ def _fit(
         if lit is None:
             return fit, None
         shape = lit.shape
-    if lit is None or (
-        fit is not None and lit.explained < fit.explained + _SHADOW_GAIN * (1 - fit.explained)
-    ):
+    if shadow is None or lit is None or not darkens_evenly(shadow, lit):
         return fit, None
-    return lit, shadow
+    if fit is None or 1 - lit.explained < (1 - _SHADOW_GAIN) * (1 - fit.explained):
+        return lit, shadow
+    return fit, None
 
 
 def _alike(one: Candidate, other: Candidate) -> bool:

@@ -9,18 +9,18 @@ from geoqa.targets._pattern import FULL_TURN, Likelihood, TargetPattern
 # Half the width of each arm in half lengths: usually the arms are a fifth as wide as they are long.
 HALF_ARMS = (0.2, 0.2)
 _LIKELIHOOD = Likelihood(
-    constant=-0.16,
-    unknown_size=-1.98,
+    constant=-0.14,
+    unknown_size=-1.97,
     unexplained=-6.00,
-    continuation=-30.57,
-    aspect=-37.60,
-    size=-139.36,
-    softness=-15.88,
+    continuation=-31.52,
+    aspect=-37.97,
+    size=-141.39,
+    softness=-12.29,
     faintness=0.00,
-    smallness=0.24,
+    smallness=0.20,
     weakness=0.00,
-    proportions=-8.10,
-    shadow=0.00,
+    proportions=-7.20,
+    shadow=-1.00,
 )
 
 

@@ -44,18 +44,18 @@ class Likelihood:
 
 
 PANEL_LIKELIHOOD = Likelihood(
-    constant=3.02,
+    constant=-2.00,
     unknown_size=0.00,
     unexplained=-6.00,
     continuation=-20.00,
-    aspect=-20.75,
-    size=-74.32,
-    softness=-40.45,
-    faintness=-5.24,
-    smallness=-2.78,
-    weakness=-30.00,
+    aspect=-10.00,
+    size=-44.79,
+    softness=-30.15,
+    faintness=-4.14,
+    smallness=0.52,
+    weakness=-11.00,
     proportions=0.00,
-    shadow=-0.56,
+    shadow=-1.00,
 )
 
 

@@ -7,6 +7,7 @@ import numpy as np
 from scipy import special
 
 from geoqa.numerics.arrays import BoolArray, FloatArray
+from geoqa.targets._appearance import AppearanceFit
 from geoqa.targets._pattern import TargetPattern
 from geoqa.targets._shape import Shape, block_factor, look_at
 
@@ -19,6 +20,9 @@ _NARROWINGS = 4
 # over that inside: skylight is a tenth of sunlight or more.
 _LEAST_GAIN, _LEAST_STEP, _LARGEST_STEP = 0.4, 0.2, 2.3
 _LIFT = 0.02
+# Contrasts in and out of the shadow, once it is lifted, differ by no more than this factor; a smaller share
+# of the target in either tells nothing.
+_UNEVEN, _LEAST_SIDE, _LEAST_CONDITION = 1.4, 0.1, 0.02
 
 
 @dataclass(frozen=True)
@@ -99,6 +103,26 @@ def find_shadow(grey: FloatArray, valid: BoolArray, pattern: TargetPattern, shap
     if not _LEAST_STEP <= abs(depth) <= _LARGEST_STEP:
         return None
     return _in_window(shape, angle, distance, softness, -depth)
+
+
+def darkens_evenly(shadow: Shadow, fit: AppearanceFit) -> bool:
+    """Return whether the pattern goes on in the shadow with the contrast that its light leaves.
+
+    What lies over a target darkens it as well, but hides the pattern. `fit` is that of the lifted picture.
+    """
+    light = shadow.light(fit.sight.rows, fit.sight.cols)
+    darkest = np.exp(-shadow.depth)
+    depth = (1.0 - light) / (1.0 - darkest)
+    contrasts = []
+    for side in (depth < 0.2, depth > 0.8):
+        here = side & fit.footprint
+        if here.sum() < _LEAST_SIDE * fit.footprint.sum():
+            return True
+        parts = fit.parts[:2, here]
+        levels, *_ = np.linalg.lstsq(parts.T, fit.sight.grey[here], rcond=_LEAST_CONDITION)
+        contrasts.append(float((levels[0] - levels[1]) / 2.0 if fit.pattern.painted else levels[1]))
+    ratio = contrasts[1] / contrasts[0] if contrasts[0] else 0.0
+    return 1.0 / _UNEVEN < ratio < _UNEVEN
 
 
 def _steps_along(

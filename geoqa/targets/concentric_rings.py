@@ -12,18 +12,18 @@ from geoqa.targets._chain import list_candidates, locate_target
 from geoqa.targets._pattern import ANY_TURN, Likelihood, TargetPattern
 
 _LIKELIHOOD = Likelihood(
-    constant=8.75,
-    unknown_size=-0.38,
-    unexplained=-1.29,
-    continuation=-20.00,
-    aspect=-19.48,
+    constant=-2.00,
+    unknown_size=-0.56,
+    unexplained=-5.92,
+    continuation=-22.49,
+    aspect=-55.49,
     size=-25.00,
-    softness=-87.09,
-    faintness=-7.30,
-    smallness=7.80,
-    weakness=-30.00,
+    softness=-59.41,
+    faintness=-5.33,
+    smallness=6.05,
+    weakness=-4.06,
     proportions=0.00,
-    shadow=0.00,
+    shadow=-1.00,
 )
 
 # Radii at which the tone changes, in radii of the panel.

@@ -11,18 +11,18 @@ from geoqa.targets._chain import list_candidates, locate_target
 from geoqa.targets._pattern import ANY_TURN, Likelihood, TargetPattern
 
 _LIKELIHOOD = Likelihood(
-    constant=-0.06,
-    unknown_size=-3.09,
-    unexplained=-4.29,
+    constant=0.04,
+    unknown_size=-3.13,
+    unexplained=-4.28,
     continuation=-20.00,
-    aspect=-57.91,
-    size=-171.83,
-    softness=-102.61,
+    aspect=-56.46,
+    size=-168.78,
+    softness=-103.35,
     faintness=0.00,
     smallness=3.36,
     weakness=0.00,
     proportions=0.00,
-    shadow=-0.32,
+    shadow=-1.00,
 )
 
 

@@ -10,18 +10,18 @@ from geoqa.targets._pattern import Likelihood, TargetPattern
 from geoqa.targets._strokes import crossing_bars
 
 _LIKELIHOOD = Likelihood(
-    constant=3.14,
+    constant=3.03,
     unknown_size=-0.42,
-    unexplained=-2.42,
+    unexplained=-2.48,
     continuation=-20.00,
     aspect=-10.00,
-    size=-115.74,
-    softness=-40.66,
-    faintness=-1.81,
-    smallness=-2.61,
-    weakness=-7.78,
-    proportions=-0.24,
-    shadow=-0.41,
+    size=-115.26,
+    softness=-39.11,
+    faintness=-1.92,
+    smallness=-2.53,
+    weakness=-6.77,
+    proportions=-0.32,
+    shadow=-1.00,
 )
 
 # Half the width of each arm in half lengths: usually the strokes are a fifth as wide as they are long.

@@ -10,18 +10,18 @@ from geoqa.targets._pattern import Likelihood, TargetPattern
 from geoqa.targets._strokes import crossing_bars, eighth_turn
 
 _LIKELIHOOD = Likelihood(
-    constant=-3.49,
-    unknown_size=-2.20,
+    constant=-3.32,
+    unknown_size=-2.35,
     unexplained=-6.00,
     continuation=-20.00,
-    aspect=-25.98,
-    size=-122.53,
-    softness=-64.74,
-    faintness=-3.18,
-    smallness=9.08,
+    aspect=-19.42,
+    size=-130.25,
+    softness=-68.99,
+    faintness=-3.40,
+    smallness=9.35,
     weakness=0.00,
     proportions=0.00,
-    shadow=0.00,
+    shadow=-1.00,
 )
 
 # Half the width of an arm in half sides: the arms are a fifth of the side wide.

@@ -23,6 +23,8 @@ if TYPE_CHECKING:
     from PIL.ImageFont import FreeTypeFont
 
 Line = list[tuple[float, float]]
+# Lines in the picture, their colour, and the widths of the dark line below and the light one above.
+Stroke = tuple[list[Line], str, tuple[float, float]]
 
 CAPTION_PX = 104
 _INK, _QUIET, _PAPER, _LIGHT = "#111111", "#555555", "#ffffff", "#ffffff"
@@ -31,6 +33,9 @@ _MARGIN_PX, _LINE_PX = 10, 18
 _FINE = 2
 _RING_PX, _ARM_PX, _GAP_PX, _BORDER_PX = 16.0, 12.0, 4.0, 4
 _SMALLEST_ELLIPSE_PX = 1.5
+_KEY = "ring: surveyed; cross: found, with 95 % ellipse; dashes: target"
+# Dark below light: seen on any ground. The outline is thin and broken, so that edges show through.
+_PLAIN, _THIN, _DASH_PX = (4.5, 2.0), (2.4, 1.0), 7.0
 
 
 def chip(assessment: Assessment, row: int, surveyed: FloatArray, axes_m: FloatArray) -> "Image":
@@ -72,7 +77,7 @@ def _draw_marks(ground: "Image", shown: View, surveyed: FloatArray, fix: TargetF
     from PIL import Image, ImageDraw
 
     strokes = _strokes(shown, surveyed, fix)
-    points = np.array([point for lines, _ in strokes for line in lines for point in line])
+    points = np.array([point for lines, _, _ in strokes for line in lines for point in line])
     if not len(points):
         return
     left, top = np.maximum(np.floor(points.min(axis=0)).astype(int) - _BORDER_PX, 0).tolist()
@@ -82,9 +87,8 @@ def _draw_marks(ground: "Image", shown: View, surveyed: FloatArray, fix: TargetF
     size = (right - left, bottom - top)
     large = (size[0] * _FINE, size[1] * _FINE)
     colours, mask = Image.new("RGB", large), Image.new("L", large)
-    for lines, colour in strokes:
-        # Dark below light: seen on any ground.
-        for width, ink in ((4.5, _INK), (2.0, colour)):
+    for lines, colour, widths in strokes:
+        for width, ink in zip(widths, (_INK, colour), strict=True):
             for line in lines:
                 places = [((x - left) * _FINE, (y - top) * _FINE) for x, y in line]
                 stroke = round(width * _FINE)
@@ -94,22 +98,41 @@ def _draw_marks(ground: "Image", shown: View, surveyed: FloatArray, fix: TargetF
     ground.paste(colours.resize(size, smooth), (left, top), mask.resize(size, smooth))
 
 
-def _strokes(shown: View, surveyed: FloatArray, fix: TargetFix) -> list[tuple[list[Line], str]]:
-    """Return lines in the picture and their colours."""
-    strokes: list[tuple[list[Line], str]] = []
+def _strokes(shown: View, surveyed: FloatArray, fix: TargetFix) -> list[Stroke]:
+    """Return what is drawn over the picture, from below to above."""
+    strokes: list[Stroke] = []
+    if len(fix.outline):
+        strokes.append((dashes(np.array([shown.place(*corner) for corner in fix.outline])), FOUND, _THIN))
     if np.isfinite(surveyed).all():
-        strokes.append(([_ring(shown.place(*surveyed), np.eye(2) * _RING_PX)], _LIGHT))
+        strokes.append(([_ring(shown.place(*surveyed), np.eye(2) * _RING_PX)], _LIGHT, _PLAIN))
     if np.isfinite([fix.row, fix.col]).all():
         x, y = shown.place(fix.row, fix.col)
         arms = [
             [(x + dx * _GAP_PX, y + dy * _GAP_PX), (x + dx * _ARM_PX, y + dy * _ARM_PX)]
             for dx, dy in ((1, 0), (-1, 0), (0, 1), (0, -1))
         ]
-        strokes.append((arms, FOUND))
+        strokes.append((arms, FOUND, _PLAIN))
         axes = ellipse_axes_px(fix, shown)
         if axes is not None and np.abs(axes).max() >= _SMALLEST_ELLIPSE_PX:
-            strokes.append(([_ring((x, y), axes)], FOUND))
+            strokes.append(([_ring((x, y), axes)], FOUND, _PLAIN))
     return strokes
+
+
+def dashes(ring: FloatArray) -> list[Line]:
+    """Return a broken line along an open ring of corners (x, y), with a dash about every corner.
+
+    Examples
+    --------
+    >>> len(dashes(np.array([[0.0, 0.0], [70.0, 0.0], [70.0, 70.0], [0.0, 70.0]])))
+    20
+    """
+    broken: list[Line] = []
+    for start, end in zip(ring, np.roll(ring, -1, axis=0), strict=True):
+        count = max(1, round(float(np.hypot(*(end - start))) / (2.0 * _DASH_PX)))
+        for dash in range(count):
+            ends = [start + (end - start) * (dash + share) / count for share in (0.0, 0.5)]
+            broken.append([(float(x), float(y)) for x, y in ends])
+    return broken
 
 
 def ellipse_axes_px(fix: TargetFix, shown: View) -> FloatArray | None:
@@ -206,5 +229,5 @@ def caption(assessment: Assessment, row: int) -> tuple[str, ...]:
         offset,
         ", ".join(measured),
         "; ".join(said),
-        "ring: surveyed; cross: centre found, with 95 % ellipse" if known else "ring: surveyed",
+        _KEY if known else "ring: surveyed",
     )

@@ -52,11 +52,23 @@ def test_what_is_not_proved_is_not_worded_as_a_proof():
     assert "0.065 m (95 % upper bound)" in sentence
 
 
-def test_one_point_proves_little():
+@pytest.mark.parametrize("count", [1, 2, 3])
+def test_fewer_than_four_points_prove_nothing(count):
     """Chi-square with one degree of freedom: 5 % lie below 0.00393, hence a factor of 15.9."""
-    assert vertical(0.010, 0.15, count=1).verdict is ClaimVerdict.NOT_CONTRADICTED
-    assert vertical(0.010, 0.16, count=1).verdict is ClaimVerdict.PROVED
-    assert "at 1 checkpoint lies" in vertical(0.010, 0.15, count=1).sentence
+    found = vertical(0.010, 0.16, count=count)
+    assert found.upper95_m < 0.16
+    assert found.verdict is ClaimVerdict.NOT_CONTRADICTED
+    assert "fewer than 4 points prove nothing" in found.sentence
+    assert "cannot prove anything" in found.reach.sentence
+    assert np.isnan(found.reach.proved_m)
+    assert vertical(0.010, 0.16, count=4).verdict is ClaimVerdict.PROVED
+
+
+def test_one_point_is_bounded_very_widely():
+    wide = vertical(0.010, 0.15, count=1)
+    assert wide.upper95_m == pytest.approx(0.159, abs=5e-4)
+    assert "the true value may be as large as 0.159 m" in wide.sentence
+    assert "at 1 checkpoint lies" in wide.sentence
 
 
 def test_no_used_point_is_undecidable_and_no_limit_is_not_asked():
@@ -126,9 +138,11 @@ def test_the_quantile_is_linear_between_ranks():
 
 
 def test_a_quantile_above_its_normal_bound_is_its_own_bound():
-    """Nine small errors and a large one: the quantile found lies above 1.96 times the RMSE's bound."""
-    found = of_kind(np.array([*[0.0] * 9, 1.0]), vertical_p95_m=2.0)
-    assert found.lower95_m <= found.value_m <= found.upper95_m
+    """Three of thirty lie at 1: RMSE 0.316, its bound 1.2737 · 0.316, LE95 of it 0.79; the quantile is 1."""
+    found = of_kind(np.array([*[0.0] * 27, 1.0, 1.0, 1.0]), vertical_p95_m=0.9)
+    assert (found.value_m, found.upper95_m) == (1.0, 1.0)
+    within = of_kind(np.array([*[0.0] * 27, 1.0, 1.0, 1.0]), vertical_p95_m=1.0)
+    assert (found.verdict, within.verdict) == (ClaimVerdict.FAILED, ClaimVerdict.PROVED)
 
 
 def test_a_radial_quantile_takes_the_circle():

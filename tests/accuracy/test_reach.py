@@ -52,8 +52,15 @@ def test_a_limit_that_is_proved_asks_for_no_more():
     assert "limit asked for" not in found.sentence
 
 
-def test_one_point_reaches_something_wide_and_none_nothing():
-    assert of(0.01, count=1).proved_m == pytest.approx(0.159, abs=1e-3)
+def test_few_points_reach_nothing_and_say_how_many_it_takes():
+    """A ratio of 0.5 takes 9 heights: 8 more than one."""
+    found = of(0.01, 0.02, count=1)
+    assert (found.class_m, found.more_points_for_limit) == (None, 8)
+    assert "1 checkpoint cannot prove anything" in found.sentence
+    assert "about 8 more points" in found.sentence
+
+
+def test_no_point_reaches_nothing():
     assert reach(summarise(residual_set(np.full((1, 2), np.nan))).horizontal, 0.05) is None
 
 

@@ -38,11 +38,13 @@ PICTURES = ("neon-osbs-ortho/OSBS_029.tif", "pdal-autzen/ortho_1ft_epsg2994.tif"
 _FALSE_FIND = 1.0
 _RIDGE = 0.0002
 _NAMES = [field.name for field in fields(Likelihood)]
-# All but two speak against a target, three of them at least so much, whatever was drawn: a pattern that goes
-# on beyond its outline, a rhomb, another size.
+# Bounds of the weights. All but two speak against a target, whatever was drawn: a pattern that goes on beyond
+# its outline, a rhomb and another size at least so much. Drawn targets fit better than real ones, and what
+# lies half a side beside one is not among what was drawn: a good fit must not outweigh all else, nor a bad
+# one pass. Paint lies on ground that explains less, so that its bounds are wider.
 _AT_MOST = dict.fromkeys(_NAMES, 0.0) | {"continuation": -20.0, "aspect": -10.0, "size": -25.0}
-_AT_MOST |= {"constant": np.inf, "smallness": np.inf}
-# A good fit must not outweigh a pattern that goes on: drawn targets fit better than real ones.
+_AT_MOST |= {"constant": -2.0, "smallness": np.inf, "unexplained": -4.5, "shadow": -1.0}
+_AT_MOST_PAINT = _AT_MOST | {"constant": np.inf, "unexplained": -2.0}
 _AT_LEAST = dict.fromkeys(_NAMES, -np.inf) | {"unexplained": -6.0, "weakness": -30.0, "continuation": -40.0}
 
 
@@ -122,7 +124,7 @@ def samples(kind: str, count: int, open_data: Path | None) -> tuple[np.ndarray, 
     return np.array(features), np.array(truths)
 
 
-def learnt(features: np.ndarray, truths: np.ndarray) -> np.ndarray:
+def learnt(features: np.ndarray, truths: np.ndarray, *, painted: bool = False) -> np.ndarray:
     """Return the weights of a logistic regression with a ridge, each of the sign that makes sense."""
     scale = np.maximum(np.abs(features).max(axis=0), 1e-3)
     scaled = features / scale
@@ -139,17 +141,18 @@ def learnt(features: np.ndarray, truths: np.ndarray) -> np.ndarray:
         return loss, gradient
 
     # log10(1 − explained) is negative: a weight below 0 speaks for a target there as well.
+    highest = _AT_MOST_PAINT if painted else _AT_MOST
     bounds = [
-        (_AT_LEAST[name] * size, _AT_MOST[name] * size) for name, size in zip(_NAMES, scale, strict=True)
+        (_AT_LEAST[name] * size, highest[name] * size) for name, size in zip(_NAMES, scale, strict=True)
     ]
-    start = np.minimum(0.0, [high for _, high in bounds])
+    start = np.clip(0.0, *np.transpose(bounds))
     return optimize.minimize(cost, start, jac=True, bounds=bounds, method="L-BFGS-B").x / scale
 
 
 def report(kind: str, count: int, open_data: Path | None) -> str:
     """Return the weights as they stand in the kind's file, and how they part what they were learnt from."""
     features, truths = samples(kind, count, open_data)
-    weights = learnt(features, truths)
+    weights = learnt(features, truths, painted=pattern_of(kind).painted)
     odds = features @ weights
     sure = odds > np.log(0.95 / 0.05)
     words = ", ".join(f"{name}={value:.2f}" for name, value in zip(_NAMES, weights, strict=True))

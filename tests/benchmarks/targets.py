@@ -1,119 +1,163 @@
 """How well targets are located: errors against the physical bound, coverage, finds and false finds.
 
-Run it by itself: `python -m tests.benchmarks.targets [--count 100] [--windows 500] [--open-data FOLDER]`.
-Pictures are rendered with known centres. Nothing here is a test.
+Run it by itself: `python -m tests.benchmarks.targets [KIND …] [--count 30] [--open-data FOLDER]`. Pictures
+are rendered with known centres, on seeds that nothing was learnt from. Nothing here is a test.
 """
 
 import argparse
-import io
 import time
+from collections import Counter
+from importlib import import_module
 from pathlib import Path
 
 import numpy as np
-from PIL import Image
 
 from geoqa.numerics.edges import effective_blur_px
-from geoqa.readers.blocks import read_patches
-from geoqa.readers.rasters import read_info
-from geoqa.records.measurements import RasterPatch, TargetSearch, TargetStatus
-from geoqa.targets import locate, window_half_px
-from geoqa.targets._strokes import quadrants
-from geoqa.targets.x_panel import x_tone
-from tests.targets.windows import window
+from geoqa.targets import KINDS, locate
+from geoqa.targets._appearance import design_of, levels_of
+from geoqa.targets._centres import point_gradient
+from geoqa.targets._pattern import TargetPattern
+from geoqa.targets._shape import GROUND_REACH, Shape, Sight
+from tests.benchmarks.learn_targets import PICTURES, photographed
+from tests.targets.scenes import CONDITIONS, PAINTED, Look, Outcomes, Scene, random_look, target_scene
 
-TONES = {"quadrant-panel": quadrants, "x-panel": x_tone}
-# Chi-square with two degrees of freedom, 95 % (handbook table).
-CHI2 = 5.991
+SEED = 2026
+SIZES_PX = (12.0, 16.0, 24.0, 32.0, 64.0)
+BLUR_PX = 0.8
+DARK, BRIGHT = 60.0, 190.0
+# A twin stands 1.3 sides away and has to fit into the window as well.
+_TWIN_SIZES = (12.0, 22.0)
+_CLEAN_HEAD = """
+| kind | px | SNR | JPEG | RMSE px | × bound, rest known | × bound, all free | in ellipse | found | CPU ms |
+|---|---|---|---|---|---|---|---|---|---|"""
+_CONDITION_HEAD = """
+| kind | condition | found | suspect | ambiguous | not found | RMSE px | in ellipse | off > 1 px | flags |
+|---|---|---|---|---|---|---|---|---|---|"""
 
 
-def bound_px(kind: str, size_px: float, snr: float, blur_px: float = 0.8) -> float:
-    """Return the bound per coordinate from the Fisher information of a shift, with all else known.
+def bounds_px(pattern: TargetPattern, size_px: float, snr: float) -> tuple[float, float]:
+    """Return the Cramér-Rao bounds per coordinate: of a shift with all else known, and with all else free.
 
-    Σ (∂I/∂row)² over the panel's inside, the pattern blurred by the lens and the pixel; its outline, which
-    depends on the ground, does not count.
+    The Fisher information is J'J over the noise variance, J the derivatives of the noise-free picture over
+    the target's footprint: a panel's inside without the outline, which depends on the ground, or paint and
+    the ground around it.
     """
-    half_px = size_px / 2
-    rows, cols = np.mgrid[: size_px + 3, : size_px + 3] - half_px - 1
-    blur = effective_blur_px(blur_px) / half_px
-    tone = TONES[kind](cols / half_px, rows / half_px, blur)
-    steeper = TONES[kind](cols / half_px, (rows + 0.01) / half_px, blur)
-    inside = np.maximum(np.abs(rows), np.abs(cols)) <= half_px
-    information = float((((steeper - tone)[inside] / 0.02) ** 2).sum())
-    return 1.0 / (snr * information**0.5)
+    axes = np.array([[0.0, 1.0], [1.0, 0.0]]) * 2.0 / size_px
+    shape = Shape(0.13, 0.31, axes, effective_blur_px(BLUR_PX), pattern.proportions)
+    half = np.ceil(GROUND_REACH * size_px / 2)
+    rows, cols = (axis.ravel() + 0.5 for axis in np.mgrid[-half:half, -half:half])
+    parts = np.stack(pattern.parts(*shape.own_axes(rows, cols), shape.blur, shape.proportions))
+    levels = np.array([1.0, 0.0]) if pattern.painted else np.array([0.5, 0.5, 0.5])
+    fit = levels_of(Sight(rows, cols, levels @ parts, 1), pattern, shape)
+    design = design_of(fit)[:, fit.footprint]
+    known = 1.0 / (snr * np.sqrt(np.mean((design[:2] ** 2).sum(axis=1))))
+    scales = np.linalg.norm(design, axis=1)
+    scales[scales == 0.0] = 1.0
+    # A round target has no turn: what does not show in the picture is left out.
+    inverse = np.linalg.pinv((design / scales[:, None]) @ (design / scales[:, None]).T, rcond=1e-9)
+    gradient = point_gradient(fit)
+    terms = gradient.shape[1]
+    covariance = gradient @ (inverse / np.outer(scales, scales))[:terms, :terms] @ gradient.T
+    return float(known), float(np.sqrt(np.trace(covariance) / 2) / snr)
 
 
-def through_jpeg(patch: RasterPatch, quality: int) -> RasterPatch:
-    """Return the patch after JPEG compression, as a mosaic goes through it."""
-    stream = io.BytesIO()
-    colours = np.repeat(patch.values, 3, axis=0).transpose(1, 2, 0)
-    Image.fromarray(colours).save(stream, "JPEG", quality=quality)
-    values = np.asarray(Image.open(stream)).transpose(2, 0, 1)
-    return RasterPatch(values, patch.valid, patch.row0, patch.col0, luma=True)
+def timed(scene: Scene, kind: str, outcomes: Outcomes) -> float:
+    """Count what the locator makes of a scene, and return its CPU seconds."""
+    start = time.process_time()
+    fix = scene.locate(kind)
+    seconds = time.process_time() - start
+    outcomes.add(scene, fix)
+    return seconds
 
 
-def located(kind: str, size_px: int, snr: float, quality: int | None, count: int) -> str:
-    """Return one row of the table."""
-    rng = np.random.default_rng([size_px, int(snr), quality or 0])
-    errors, inside, found, seconds = [], [], 0, 0.0
+def clean_row(kind: str, size_px: float, snr: float, jpeg: int | None, count: int) -> str:
+    """Return one row of the table of clean targets on plain ground."""
+    pattern = import_module(f"geoqa.targets.{kind.replace('-', '_')}").PATTERN
+    rng = np.random.default_rng([SEED, int(size_px), int(snr), jpeg or 0])
+    outcomes, seconds = Outcomes(), 0.0
     for _ in range(count):
-        patch, search, centre = window(rng, kind, size_px, snr=snr)
-        patch = patch if quality is None else through_jpeg(patch, quality)
-        start = time.process_time()
-        fix = locate(patch, search, kind)
-        seconds += time.process_time() - start
-        if fix.status is TargetStatus.FOUND:
-            found += 1
-            error = np.array([fix.row, fix.col]) - centre
-            errors.append(error)
-            inside.append(error @ np.linalg.solve(fix.covariance_px2, error) <= CHI2)
-    if not found:
-        return f"| {kind} | {size_px} | {snr:g} | {quality or 'none'} | – | – | – | 0/{count} | – |"
-    rmse = float(np.sqrt(np.mean(np.square(errors))))
+        look = Look(
+            size_px=size_px,
+            angle_deg=float(rng.uniform(0.0, 360.0)),
+            snr=snr,
+            blur_px=BLUR_PX,
+            dark=DARK,
+            bright=BRIGHT,
+            ground=DARK if kind in PAINTED else 120.0,
+            texture=0.5,
+            jpeg=jpeg,
+        )
+        seconds += timed(target_scene(kind, look, rng), kind, outcomes)
+    if not outcomes.errors:
+        return f"| {kind} | {size_px:.0f} | {snr:g} | {jpeg or 'none'} | – | – | – | – | 0 % | – |"
+    known, free = bounds_px(pattern, size_px, snr)
+    rmse = outcomes.rmse_px()
     cells = [
         f"{rmse:.4f}",
-        f"{rmse / bound_px(kind, size_px, snr):.2f}",
-        f"{np.mean(inside):.0%}",
-        f"{found}/{count}",
-        f"{seconds / count * 1e3:.1f}",
+        f"{rmse / known:.2f}",
+        f"{rmse / free:.2f}",
+        f"{outcomes.inside_95():.0%}",
+        f"{outcomes.share('found'):.0%}",
+        f"{seconds / count * 1e3:.0f}",
     ]
-    return f"| {kind} | {size_px} | {snr:g} | {quality or 'none'} | {' | '.join(cells)} |"
+    return f"| {kind} | {size_px:.0f} | {snr:g} | {jpeg or 'none'} | {' | '.join(cells)} |"
+
+
+def condition_row(kind: str, condition: str, count: int) -> str:
+    """Return one row of the table of conditions: any size from 16 to 48 px, half of it in JPEG quality 75."""
+    rng = np.random.default_rng([SEED, len(condition), len(kind)])
+    outcomes, found, flags = Outcomes(), Outcomes(), Counter()
+    for _ in range(count):
+        sizes = _TWIN_SIZES if condition == "twin" else (16.0, 48.0)
+        look = random_look(rng, kind=kind, sizes=sizes, jpeg=[None, 75][rng.integers(2)])
+        scene = target_scene(kind, look, rng, condition)
+        fix = scene.locate(kind)
+        outcomes.add(scene, fix)
+        flags.update(fix.flags)
+        if fix.status == "found":
+            found.add(scene, fix)
+    shares = [f"{outcomes.share(status):.0%}" for status in ("found", "suspect", "ambiguous", "not found")]
+    errors = ["–"] * 3
+    if found.errors:
+        gross = np.mean(np.hypot(*np.transpose(found.errors)) > 1.0)
+        errors = [f"{found.rmse_px():.3f}", f"{found.inside_95():.0%}", f"{gross:.0%}"]
+    seen = ", ".join(f"{flag} {number / count:.0%}" for flag, number in flags.most_common(3))
+    return f"| {kind} | {condition} | {' | '.join(shares + errors)} | {seen} |"
 
 
 def false_finds(path: Path, count: int) -> str:
-    """Return how many windows of a picture without targets give a position."""
-    info = read_info(str(path))
-    rng = np.random.default_rng(23)
-    half = window_half_px(20.0, 40.0)
-    places = rng.uniform(0, 1, (count, 2)) * info.shape
-    windows = np.hstack([np.floor(places).astype(int) - half, np.full((count, 2), 2 * half + 1)])
-    statuses = [
-        locate(patch, TargetSearch(*places[index], 20.0, float(rng.uniform(10, 40))), "auto").status
-        for index, patch in read_patches(info, windows)
-    ]
-    finds = sum(status is TargetStatus.FOUND for status in statuses)
-    suspects = sum(status is TargetStatus.SUSPECT for status in statuses)
-    return f"{path.name}: {finds} found, {suspects} suspect in {count} windows"
+    """Return how many windows of the half of a picture that nothing was learnt from give a position."""
+    statuses = Counter(
+        str(locate(patch, search, "auto").status)
+        for patch, search in photographed(path, count, SEED, left=False)
+    )
+    return (
+        f"| {path.name} | {count} | {statuses['found']} | {statuses['suspect']} | {statuses['ambiguous']} |"
+    )
 
 
 def main() -> None:
     """Print the tables."""
     words = argparse.ArgumentParser(description=__doc__)
-    words.add_argument("--count", type=int, default=100, help="pictures a row")
-    words.add_argument("--windows", type=int, default=500, help="windows a picture without targets")
+    words.add_argument("kinds", nargs="*", help="all where none is named")
+    words.add_argument("--count", type=int, default=30, help="pictures a row")
+    words.add_argument("--windows", type=int, default=300, help="windows a picture without targets")
     words.add_argument("--open-data", type=Path, help="folder of open data with pictures without targets")
     asked = words.parse_args()
-    lines = [
-        "| kind | side px | SNR | JPEG | RMSE px | × bound | in 95 % ellipse | found | CPU ms |",
-        "|---|---|---|---|---|---|---|---|---|",
-    ]
-    for kind in TONES:
-        for size_px in (8, 12, 16, 24, 32, 64):
-            lines += [located(kind, size_px, snr, None, asked.count) for snr in (10, 20, 50)]
-            lines.append(located(kind, size_px, 50, 75, asked.count))
+    kinds = asked.kinds or list(KINDS.all())
+    print(_CLEAN_HEAD)
+    for kind in kinds:
+        for size_px in SIZES_PX:
+            for snr, jpeg in ((10.0, None), (20.0, None), (50.0, None), (50.0, 75)):
+                print(clean_row(kind, size_px, snr, jpeg, asked.count), flush=True)
+    print(_CONDITION_HEAD)
+    for kind in kinds:
+        for condition in CONDITIONS:
+            print(condition_row(kind, condition, asked.count), flush=True)
     if asked.open_data:
-        names = ("neon-osbs-ortho/OSBS_029.tif", "pdal-autzen/ortho_1ft_epsg2994.tif")
-        lines += [false_finds(asked.open_data / name, asked.windows) for name in names]
-    print("\n".join(lines))
+        print("\n| picture | windows | found | suspect | ambiguous |\n|---|---|---|---|---|")
+        for name in PICTURES:
+            print(false_finds(asked.open_data / name, asked.windows), flush=True)
 
 
 if __name__ == "__main__":

@@ -4,10 +4,12 @@ from dataclasses import replace
 
 import numpy as np
 import pyproj
+from scipy.special import fdtri
 
 from geoqa.records.base import BaseCorrection
-from geoqa.records.results import ResidualSet
-from tests.diagnoses.simulator import MIDDLE_M, PIXEL_M, Site, Wrong, vegetated
+from geoqa.records.results import ResidualSet, Use, UseReason
+from geoqa.units import LinearUnit
+from tests.diagnoses.simulator import MIDDLE_M, Site, Wrong, raster, vegetated
 
 
 def _everywhere(site, vector):
@@ -37,22 +39,19 @@ def base(shift_m):
 
 
 def base_correction(site):
-    shift = site.rng.normal(size=3) * np.array([1.5, 1.5, 2.5])
+    direction = _unit(site.rng, 3)
     multiple = site.rng.choice([1, -1, 2, -2], p=[0.4, 0.4, 0.1, 0.1])
-    parts = site.rng.choice([0, 1, 2], p=[0.8, 0.1, 0.1])
-    mask = ((1, 1, 1), (1, 1, 0), (0, 0, 1))[parts]
-    return Wrong(
-        "base-correction",
-        _everywhere(site, multiple * shift * mask),
-        amplitudes=3,
-        choices=1,
-        base=(base(shift),),
-        fixed=True,
-    )
+    mask = ((1, 1, 1), (1, 1, 0), (0, 0, 1))[site.rng.choice(3, p=[0.8, 0.1, 0.1])]
+
+    def known(case, size):
+        return replace(case, base=(*case.base, base(size * direction)))
+
+    effect = _everywhere(site, multiple * direction * mask)
+    return Wrong("base-correction", effect, amplitudes=int(np.sum(mask)), change=known, shifts_map=True)
 
 
 def height_reference(site):
-    separation = float(site.rng.uniform(-60, 60))
+    separation = float(site.rng.uniform(2, 60) * site.rng.choice([1, -1]))
     sign = site.rng.choice([1, -1])
     return Wrong(
         "height-reference",
@@ -113,7 +112,18 @@ def session_offset(site):
     effect = np.zeros((len(site), 3))
     members = np.array([name == "B" for name in site.sessions])
     effect[members] = _unit(site.rng, 3)
-    return Wrong("session-offset", effect, amplitudes=3, choices=2)
+    if site.rng.random() < 0.5:
+        return Wrong("session-offset", effect, amplitudes=3, choices=2)
+    return Wrong("session-offset", effect, amplitudes=3, choices=len(site) - 3, change=timed)
+
+
+def timed(case, _):
+    """Return the case with times in the order of the points, and no sessions."""
+    n = len(case.checkpoints)
+    (survey,) = case.checkpoints.survey
+    times = tuple(f"2026-06-14T{8 + row // 60:02d}:{row % 60:02d}:00Z" for row in range(n))
+    survey = replace(survey, sessions=(None,) * n, attributes={"time": times})
+    return replace(case, checkpoints=replace(case.checkpoints, survey=(survey,), sessions=(None,) * n))
 
 
 def linear_unit(site):
@@ -124,24 +134,28 @@ def linear_unit(site):
 
 
 def survey_foot(site):
-    from geoqa.units import LinearUnit
-
     ratio = site.rng.choice([1, -1]) * 2.000004e-6
     effect = np.zeros((len(site), 3))
     effect[:, :2] = ratio * site.position_m[:, :2]
 
-    def in_feet(case):
+    def in_feet(case, _):
         (survey,) = case.checkpoints.survey
         return replace(
             case, checkpoints=replace(case.checkpoints, survey=(replace(survey, unit=LinearUnit.FOOT),))
         )
 
-    return Wrong("survey-foot", effect, amplitudes=2, fixed=True, change=in_feet)
+    return Wrong("survey-foot", effect, amplitudes=2, fixed=True, change=in_feet, shifts_map=True)
 
 
 def half_pixel(site):
-    way = site.rng.choice([0.5, -0.5]) * PIXEL_M
-    return Wrong("half-pixel", _everywhere(site, (way, -way, 0)), amplitudes=2, fixed=True, choices=2)
+    """A map whose half pixel makes the shift: the size sets the pixel."""
+    way = site.rng.choice([1.0, -1.0])
+
+    def with_pixel(case, size):
+        return replace(case, orthomosaic=raster(site.side_m, 2 * size))
+
+    effect = _everywhere(site, (way, -way, 0))
+    return Wrong("half-pixel", effect, amplitudes=2, choices=2, change=with_pixel)
 
 
 def single_point(site):
@@ -179,6 +193,7 @@ def reference_frame(site):
         _everywhere(site, sign * np.array([east, north, up - 250.0])),
         amplitudes=3,
         fixed=True,
+        shifts_map=True,
     )
 
 
@@ -186,24 +201,28 @@ def surface_cover(site):
     rows = site.rng.choice(len(site), max(3, len(site) // 3), replace=False)
     effect = np.zeros((len(site), 3))
     effect[rows, 2] = 1.0
-    return Wrong("surface-cover", effect, accompanied=(2,), change=lambda case: vegetated(case, rows))
+    return Wrong("surface-cover", effect, accompanied=(2,), change=lambda case, _: vegetated(case, rows))
 
 
 def edge_of_block(site):
-    """Scatter, not a pattern: points near the edge get four times the noise."""
+    """Scatter, not a pattern: noise near the edge is multiplied. None for too few points there."""
     half = site.side_m / 2
     near = half - np.abs(site.position_m[:, :2] - MIDDLE_M).max(axis=1) < 0.12 * site.side_m
+    if near.sum() < 4 or (~near).sum() < 4:
+        return None
 
-    def scattered(case):
+    def scattered(case, size):
         delta = np.array(case.residuals.delta_m)
-        delta[near] *= 6.0
+        delta[near] *= size
         return replace(case, residuals=_with(case.residuals, delta))
 
-    return Wrong("edge-of-block", np.zeros((len(site), 3)), fixed=True, change=scattered)
+    edge, inner = 3 * int(near.sum()) - 3, 3 * int((~near).sum())
+    limit = np.sqrt(fdtri(edge, inner, 0.99) / fdtri(edge, inner, 0.2))
+    return Wrong("edge-of-block", np.zeros((len(site), 3)), limit=float(limit), change=scattered)
 
 
 def control_as_check(site):
-    def control(case):
+    def control(case, _):
         delta = np.array(case.residuals.delta_m) * 0.25
         return replace(case, residuals=_with(case.residuals, delta))
 
@@ -215,7 +234,7 @@ def _with(residuals: ResidualSet, delta):
 
 
 def _moved(site, moved_m, cause):
-    def off(case):
+    def off(case, _):
         checkpoints = replace(case.checkpoints, position_m=moved_m)
         return without_residuals(replace(case, checkpoints=checkpoints))
 
@@ -224,8 +243,6 @@ def _moved(site, moved_m, cause):
 
 def without_residuals(case):
     """Return the case with no point measured, as when all lie off the map."""
-    from geoqa.records.results import Use, UseReason
-
     n = len(case.checkpoints)
     none = Use(np.zeros(n, bool), (UseReason.OUTSIDE,) * n)
     nothing = np.full((n, 3), np.nan)
@@ -299,6 +316,6 @@ PATTERNS = (
 )
 
 
-def wrong(cause: str, site: Site) -> Wrong:
-    """Return what this cause does at this site."""
+def wrong(cause: str, site: Site) -> Wrong | None:
+    """Return what this cause does at this site, or None where it cannot show there."""
     return MAKERS[cause](site)

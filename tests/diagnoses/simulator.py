@@ -14,7 +14,6 @@ from affine import Affine
 from geoqa.causes.power import noncentrality
 from geoqa.diagnoses import DiagnosisCase
 from geoqa.numerics.arrays import FloatArray
-from geoqa.records.base import BaseCorrection
 from geoqa.records.measurements import (
     RasterInfo,
     SurfaceSamples,
@@ -73,6 +72,12 @@ class Wrong:
         True where the size is what it is and cannot be scaled.
     choices
         From how many alike ones the test picks.
+    shifts_map
+        True where the map lies off together, so that its surface is read beside the place.
+    limit
+        Size at the detection limit, where it does not follow from the effect.
+    change
+        What the cause does to the case beside the residuals, from the case and the size.
     """
 
     cause: str
@@ -81,9 +86,10 @@ class Wrong:
     accompanied: tuple[int, ...] = ()
     fixed: bool = False
     choices: int = 1
-    base: tuple[BaseCorrection, ...] = ()
+    limit: float | None = None
+    shifts_map: bool = False
     separations_m: FloatArray | None = None
-    change: Callable[[DiagnosisCase], DiagnosisCase] = lambda case: case
+    change: Callable[[DiagnosisCase, float], DiagnosisCase] = lambda case, size: case
 
 
 def make_site(rng: np.random.Generator, n: int) -> Site:
@@ -112,10 +118,10 @@ def noncentral(site: Site, wrong: Wrong) -> float:
 
 def detection_size(site: Site, wrong: Wrong) -> float:
     """Return the size at which the test has 80 % power, as a multiple of the effect given."""
-    used = [axis for axis in range(3) if np.any(wrong.effect_m[:, axis])]
-    observations = sum(
-        len(site) * (2 if axis < 2 else 1) for axis in {min(axis, 1) * 1 if axis < 2 else 2 for axis in used}
-    )
+    if wrong.limit is not None:
+        return wrong.limit
+    plan, height = np.any(wrong.effect_m[:, :2]), np.any(wrong.effect_m[:, 2])
+    observations = len(site) * (2 * int(plan) + int(height))
     freedom = observations - wrong.amplitudes - len(wrong.accompanied)
     needed = noncentrality(wrong.amplitudes, max(freedom, 1), 0.01 / wrong.choices)
     return float(np.sqrt(needed / noncentral(site, wrong)))
@@ -126,15 +132,19 @@ def make_case(site: Site, wrongs: tuple[Wrong, ...], sizes: tuple[float, ...]) -
     n = len(site)
     noise = site.rng.normal(size=(n, 3)) * np.array([site.noise_m[0], site.noise_m[0], site.noise_m[1]])
     delta = noise + sum(size * wrong.effect_m for wrong, size in zip(wrongs, sizes, strict=True))
-    case = clean_case(site, np.asarray(delta))
-    for wrong in wrongs:
-        case = wrong.change(replace(case, base=case.base + wrong.base))
+    gradient = site.rng.normal(0.0, 0.02, (n, 2))
+    for wrong, size in zip(wrongs, sizes, strict=True):
+        if wrong.shifts_map:
+            delta[:, 2] -= (gradient * size * wrong.effect_m[:, :2]).sum(axis=1)
+    case = clean_case(site, np.asarray(delta), gradient)
+    for wrong, size in zip(wrongs, sizes, strict=True):
+        case = wrong.change(case, size)
         if wrong.separations_m is not None:
             case = replace(case, separations_m=wrong.separations_m)
     return case
 
 
-def clean_case(site: Site, delta_m: FloatArray) -> DiagnosisCase:
+def clean_case(site: Site, delta_m: FloatArray, gradient: FloatArray) -> DiagnosisCase:
     """Return a check with these residuals, every point of which counts for both directions."""
     n = len(site)
     ids = tuple(f"P{row + 1}" for row in range(n))
@@ -194,7 +204,7 @@ def clean_case(site: Site, delta_m: FloatArray) -> DiagnosisCase:
             (SurfaceStatus.SAMPLED,) * n,
             (None,) * n,
             site.position_m[:, 2] + delta_m[:, 2],
-            site.rng.normal(0.0, 0.02, (n, 2)),
+            gradient,
             np.full(n, 0.01),
             np.full(n, 0.02),
         ),
@@ -204,16 +214,16 @@ def clean_case(site: Site, delta_m: FloatArray) -> DiagnosisCase:
     )
 
 
-def raster(side_m: float) -> RasterInfo:
+def raster(side_m: float, pixel_m: float = PIXEL_M) -> RasterInfo:
     """Return the description of a map of this side."""
-    cells = round(side_m / PIXEL_M)
+    cells = max(round(side_m / pixel_m), 1)
     corner = MIDDLE_M + np.array([-side_m / 2, side_m / 2])
     return RasterInfo(
         path="invented.tif",
         shape=(cells, cells),
         bands=3,
         dtype="uint8",
-        transform=Affine(PIXEL_M, 0, corner[0], 0, -PIXEL_M, corner[1]),
+        transform=Affine(pixel_m, 0, corner[0], 0, -pixel_m, corner[1]),
         crs=CRS,
         vertical=None,
         unit=LinearUnit.METRE,

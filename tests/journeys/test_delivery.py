@@ -99,6 +99,17 @@ def test_files_of_a_former_run_that_no_longer_belong_are_removed(tmp_path):
 
 
 @pytest.mark.skipif(os.name != "posix", reason="kills a process by signal")
+def test_former_results_that_somebody_indented_anew_are_understood(tmp_path):
+    deliver(make_assessment(3, pictures=False), tmp_path)
+    document = json.loads((tmp_path / "results.json").read_text("utf-8"))
+    document["files"].append({"path": "gone.csv"})
+    (tmp_path / "gone.csv").write_text("of a former run")
+    # The list of files stands first and the text is cut into other lines.
+    (tmp_path / "results.json").write_text(json.dumps(dict(reversed(document.items())), indent=8))
+    deliver(make_assessment(3, pictures=False), tmp_path)
+    assert not (tmp_path / "gone.csv").exists()
+
+
 def test_a_kill_at_any_moment_leaves_the_former_result_whole(site):
     out = site / "out"
     command = [sys.executable, "-m", "geoqa", "check", str(site / "check.toml"), "--out", str(out), "--quiet"]

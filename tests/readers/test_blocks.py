@@ -11,6 +11,7 @@ from numpy.testing import assert_array_equal
 from rasterio.enums import ColorInterp
 
 from geoqa.errors import InputError
+from geoqa.readers._dataset import opened_source
 from geoqa.readers.blocks import read_patches, reading_tile
 from geoqa.readers.rasters import read_info
 from tests.readers.raster_files import LAYOUTS, SHAPE, TILED, TURNED, blocks_of, counted, ground, write
@@ -219,6 +220,13 @@ def test_small_blocks_are_read_several_at_a_time(tmp_path):
     strips = read_info(write(tmp_path / "strips.tif", ground(), blockysize=6))
     assert reading_tile(tiles) == (128, 64)
     assert reading_tile(strips) == (66, 190)
+
+
+@pytest.mark.parametrize(("cols", "least_mb"), [(300, 16), (400_000, 2 * 64 * 0.4)])
+def test_cache_holds_the_strips_that_serve_several_windows(tmp_path, cols, least_mb):
+    path = write(tmp_path / "wide.tif", np.zeros((70, cols), dtype="uint8"), tiled=False, blockysize=1)
+    with opened_source(read_info(path)) as source, source.reading():
+        assert rasterio.env.getenv()["GDAL_CACHEMAX"] >= least_mb * 1e6
 
 
 def test_tiles_side_by_side_are_fetched_together_over_a_network(tmp_path):

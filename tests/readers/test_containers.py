@@ -1,5 +1,6 @@
 """Rasters in other wrappings give what the plain file gives: BigTIFF, COG, VRT, archive."""
 
+import warnings
 import zipfile
 from pathlib import Path
 
@@ -7,6 +8,7 @@ import numpy as np
 import pytest
 import rasterio
 from numpy.testing import assert_allclose, assert_array_equal
+from rasterio.errors import NotGeoreferencedWarning
 from rasterio.shutil import copy
 
 from geoqa.errors import InputError
@@ -37,6 +39,22 @@ def wrapped(folder, kind):
 def test_heights_are_those_of_the_plain_file(tmp_path, kind):
     path = wrapped(tmp_path, kind)
     assert_allclose(sample(path, places()).height_m, by_scipy(ground(), places()), rtol=0, atol=1e-9)
+
+
+def test_world_file_beside_a_picture_in_an_archive_is_found(tmp_path):
+    rows = np.random.default_rng(2).integers(0, 256, (3, 40, 50)).astype("uint8")
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", NotGeoreferencedWarning)
+        with rasterio.open(
+            tmp_path / "ortho.png", "w", driver="PNG", height=40, width=50, count=3, dtype="uint8"
+        ) as target:
+            target.write(rows)
+    with zipfile.ZipFile(tmp_path / "site.zip", "w") as archive:
+        archive.write(tmp_path / "ortho.png", "ortho.png")
+        archive.writestr("ortho.pgw", "0.2\n0\n0\n-0.2\n512000.1\n5402999.9\n")
+    info = read_info(f"/vsizip/{tmp_path / 'site.zip'}/ortho.png", crs="EPSG:25832")
+    # A world file gives the centre of the upper-left pixel (common practice).
+    assert_allclose([info.transform.c, info.transform.f], [512_000.0, 5_403_000.0], rtol=0, atol=1e-9)
 
 
 def test_bigtiff_is_one(tmp_path):

@@ -37,6 +37,13 @@ def test_a_radial_limit_becomes_a_class_of_one_axis():
     assert "tested to meet ASPRS" in found["RMSE_x"].sentence
 
 
+def test_a_limit_for_each_axis_is_the_class():
+    found = judged(survey_of(), axis_rmse_m=0.035)
+    assert (found["RMSE_x"].limit, found["RMSE_x"].verdict) == (0.035, MET)
+    assert found["RMSE_y"].verdict is NOT_MET
+    assert not any("divided by √2" in caveat for caveat in found["RMSE_x"].caveats)
+
+
 def test_figures_at_95_per_cent_take_the_factors():
     """1.7308 · 0.05 = 0.08654; 1.9600 · 0.05 = 0.098."""
     found = judged(survey_of())

@@ -1,5 +1,8 @@
 """Measures without limits: ISO 19157 by identifier, and the robust set of Höhle and Höhle."""
 
+import tomllib
+from pathlib import Path
+
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
@@ -8,6 +11,8 @@ from geoqa.records.results import JudgementVerdict
 from geoqa.standards import STANDARDS, StandardRequest
 from tests.accuracy.residual_sets import residual_set
 from tests.standards.cases import standard_case, zero_mean
+
+PUBLISHED = Path(__file__).parents[1] / "published"
 
 
 def judged(standard, residuals, **options):
@@ -47,6 +52,25 @@ def test_iso_counts_above_a_threshold():
     found = measures(residual_set([[0.1, 0.0], [0.3, 0.0], [0.2, 0.0], [0.0, 0.0]]), threshold_m=0.15)
     assert (found[30][0], found[31][0]) == (2.0, 50.0)
     assert 30 not in measures(residual_set([[0.1, 0.0]]))
+
+
+@pytest.mark.parametrize(
+    ("name", "cmas", "lmas"),
+    [("asprs2014_annex_d", 0.248908, 0.149497), ("mms_30kmh", 0.090492, 0.033991)],
+)
+def test_iso_errors_of_biased_data(name, cmas, lmas):
+    """Computed outside geoqa from the published sets, without an error of the survey (measures 40, 48)."""
+    columns = tomllib.loads((PUBLISHED / f"{name}.toml").read_text("utf-8"))["columns"]
+    residuals = residual_set(np.column_stack([columns["de"], columns["dn"]]), columns["dh"])
+    found = measures(residuals)
+    assert_allclose([found[48][0], found[40][0]], [cmas, lmas], rtol=0, atol=5e-7)
+
+
+def test_iso_puts_the_survey_error_into_that_of_biased_data():
+    """A spread of 4 cm and a survey of 3 cm are 5 cm: LMAS 1.6435 times it without a bias."""
+    up = 0.04 * np.sqrt(19 / 20) * np.resize([1.0, -1.0], 20)
+    found = measures(residual_set(up_m=up, sigma_m=(0.01, 0.01, 0.03)))
+    assert_allclose(found[40][0], 1.6435 * 0.05, rtol=1e-9, atol=0)
 
 
 def test_iso_gives_the_exact_circle_beside_the_formula():

@@ -234,6 +234,8 @@ def _wrinkled(kind, look, row, col, side, rng):
     picture = target_picture(kind, look, row, col, side, rng)
     waves = [ndimage.gaussian_filter(rng.standard_normal((side, side)), look.size_px / 3) for _ in range(2)]
     moved = [0.02 * look.size_px * wave / wave.std() for wave in waves]
+    # The point itself stays where it is.
+    moved = [field - field[int(row), int(col)] for field in moved]
     places = np.mgrid[:side, :side] + np.array(moved)
     return ndimage.map_coordinates(picture, places, order=3, mode="nearest")
 
