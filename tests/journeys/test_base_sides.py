@@ -206,7 +206,7 @@ def test_point_of_another_session_stops(job):
 def test_report_shows_the_base(job, tmp_path):
     job("assumed", "assumed")
     report = (tmp_path / "out" / "report.html").read_text("utf-8")
-    assert 'id="base">The base</h2>' in report
+    assert 'id="base">The base</h3>' in report
     assert "points assumed, products assumed" in report
     assert "+1.850" in report
     assert "0.008, 0.008, 0.020" in report

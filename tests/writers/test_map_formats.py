@@ -1,6 +1,7 @@
 """The map picture in each format, size and part: in its place, of its size, and of what it is to show."""
 
 import re
+import zlib
 from dataclasses import replace
 
 import numpy as np
@@ -59,8 +60,15 @@ def test_each_format_has_the_size_of_the_paper(tmp_path, size):
     found = {
         name: float(re.search(rf'<svg [^>]*\b{name}="([\d.]+)mm"', svg)[1]) for name in ("width", "height")
     }
-    box = re.search(rb"/MediaBox \[ 0 0 ([\d.]+) ([\d.]+) \]", (tmp_path / "residual_map.pdf").read_bytes())
+    pdf = (tmp_path / "residual_map.pdf").read_bytes()
+    box = re.search(rb"/MediaBox \[ 0 0 ([\d.]+) ([\d.]+) \]", pdf)
     pdf_mm = [float(value) / 72 * 25.4 for value in box.groups()]
+    # What is drawn grows with the page.
+    drawn = zlib.decompress(re.search(rb"stream\r?\n(x.*?)\r?\nendstream", pdf, re.DOTALL)[1])
+    grown = re.search(rb"([\d.]+) 0 0 ([\d.]+) 0 0 cm", drawn)
+    scales = [1.0, 1.0] if grown is None else [float(value) for value in grown.groups()]
+    # The sides of the A series grow by the square root of two.
+    assert scales == pytest.approx([wide / PAPER_MM["A4"][0]] * 2, rel=0.01)
     with Image.open(tmp_path / "residual_map.png") as picture:
         png_mm = [side / dots * 25.4 for side, dots in zip(picture.size, picture.info["dpi"], strict=True)]
     # The page is a tenth of an inch off A4 at most.
