@@ -42,7 +42,7 @@ def propose(case: DiagnosisCase, evidence: Evidence) -> Iterator[Hypothesis]:
         words += " (no base is given, so that nothing can be held against it)"
     for axes, price in (((0, 1, 2), 0.0), ((0, 1), -1.0)):
         patterns = tuple(constant(evidence, axis, _TYPICAL_M) for axis in axes)
-        yield Hypothesis("base-correction", words, patterns, log_prior=price - (3.0 if case.base else 1.0))
+        yield Hypothesis("base-correction", words, patterns, log_prior=price - (3.0 if case.base else 2.0))
 
 
 def _multiples(

@@ -30,7 +30,7 @@ def propose(case: DiagnosisCase, evidence: Evidence) -> Iterator[Hypothesis]:
             "reference-frame",
             "all points are off by one vector, as two frames or epochs that are not stated would make it",
             tuple(constant(evidence, axis, _RANGE_M) for axis in range(3)),
-            log_prior=-2.0,
+            log_prior=-3.0,
         )
     place = middle_of(case.frame, evidence.position_m)
     if place is None or not _shifted(evidence):
