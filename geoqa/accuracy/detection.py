@@ -128,7 +128,7 @@ def smallest_detectable(effect: Effect, sigma_m: float) -> float | None:
     return sigma_m * float(np.sqrt(noncentrality(parameters, left) / information[0]))
 
 
-def noncentrality(parameters: int, left: int) -> float:
+def noncentrality(parameters: int, left: int, significance: float = SIGNIFICANCE) -> float:
     """Return the noncentrality at which the F test finds an effect in 80 % of the cases.
 
     Examples
@@ -136,7 +136,7 @@ def noncentrality(parameters: int, left: int) -> float:
     >>> round(noncentrality(1, 10**6), 3), round((1.959964 + 0.841621) ** 2, 3)
     (7.849, 7.849)
     """
-    critical = float(fdtri(parameters, left, 1 - SIGNIFICANCE))
+    critical = float(fdtri(parameters, left, 1 - significance))
     low, high = 0.0, 1.0
     while ncfdtr(parameters, left, high, critical) > 1 - POWER:
         low, high = high, 2 * high

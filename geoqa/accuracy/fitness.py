@@ -27,7 +27,7 @@ QUADRANT_SHARE, SPACING_SHARE = 0.20, 0.10
 SURVEY_TIMES_BETTER = 2
 # Common practice: RMSE of a good product in ground sample distances, plan and height.
 EXPECTED = {"horizontal": (1.0, 2.0), "vertical": (1.5, 3.0)}
-# Below this share of the mapped area within the hull most of it is beyond the points.
+# Below this share of the mapped area within the hull most of it lies beyond the points: a judgement.
 MOST_OF_THE_AREA = 0.5
 
 
@@ -105,11 +105,12 @@ def _spread(direction: Direction, plan_m: FloatArray, outline_m: FloatArray) -> 
     found = gaps(plan_m, outline_m)
     if found is None or math.isnan(share):
         return
+    small = share < MOST_OF_THE_AREA
     sentence = (
-        f"The points enclose {100 * share:.0f} % of the mapped area; beyond them the {direction} statement "
-        "is carried on, not tested."
+        f"The points enclose {100 * share:.0f} % of the mapped area{', less than half' if small else ''}; "
+        f"beyond them the {direction} statement is carried on, not tested."
     )
-    grade = Grade.WEAK if share < MOST_OF_THE_AREA else Grade.GOOD
+    grade = Grade.WEAK if small else Grade.GOOD
     yield FitnessItem("hull", direction, share, MOST_OF_THE_AREA, "1", grade, sentence)
     place = found.places[0]
     sentence = (

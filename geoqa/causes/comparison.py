@@ -9,7 +9,7 @@ import numpy as np
 from geoqa.causes.evidence import Evidence
 from geoqa.causes.fitting import Fit, Fitter
 from geoqa.causes.hypothesis import Hypothesis, Search
-from geoqa.causes.power import FALSE_ALARM, noncentrality, significance
+from geoqa.causes.power import noncentrality, significance
 from geoqa.causes.prepared import Part, Prepared, prepare
 
 # Causes at work at once; single points count as one.
@@ -193,7 +193,7 @@ class _SetSearch:
             freedom += one.freedom
             observations += len(one.left)
         hypothesis = item.hypothesis
-        risk = FALSE_ALARM / hypothesis.choices
+        risk = hypothesis.false_alarm / hypothesis.choices
         needed = noncentrality(hypothesis.components, freedom, risk)
         testable = math.isfinite(needed)
         strength = math.sqrt(gain / needed) if testable else 0.0

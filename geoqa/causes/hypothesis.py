@@ -7,6 +7,7 @@ from typing import Literal, TypeAlias
 import numpy as np
 
 from geoqa.causes.evidence import Evidence
+from geoqa.causes.power import FALSE_ALARM
 from geoqa.numerics.arrays import FloatArray, frozen
 
 Direction = Literal["plan", "height"]
@@ -62,6 +63,8 @@ class Hypothesis:
         For a known effect: the share of arbitrary effects of this kind that it would match.
     choices
         From how many alike ones it was picked: a single point of n, one of several multiples.
+    false_alarm
+        Risk of its test of calling noise a cause, before it pays for the choices.
     log_prior
         Natural logarithm of how usual it is, 0 for usual.
     point_rows
@@ -76,6 +79,7 @@ class Hypothesis:
     known_m: FloatArray | None = None
     coincidence: float | None = None
     choices: int = 1
+    false_alarm: float = FALSE_ALARM
     log_prior: float = 0.0
     point_rows: tuple[int, ...] = ()
     gross: bool = False

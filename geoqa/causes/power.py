@@ -9,13 +9,13 @@ test, at its risk of a false alarm, sees the pattern with 80 % power.
 import math
 from functools import lru_cache
 
-from scipy.special import fdtrc, fdtri, ncfdtr
+from scipy.special import fdtrc
+
+from geoqa.accuracy import detection
 
 # Risk of one test of calling noise a pattern. A finding has to lie above the detection limit as well, which
 # brings the risk down to about a tenth of this.
 FALSE_ALARM = 0.01
-POWER = 0.80
-_HALVINGS = 60
 
 
 @lru_cache(maxsize=4096)
@@ -44,21 +44,7 @@ def noncentrality(amplitudes: int, freedom: int, false_alarm: float = FALSE_ALAR
     """
     if freedom < 1 or amplitudes < 1:
         return math.inf
-    critical = float(fdtri(amplitudes, freedom, 1 - false_alarm))
-    low, high = 0.0, 8.0
-    while float(ncfdtr(amplitudes, freedom, high, critical)) > 1 - POWER:
-        low, high = high, 2 * high
-        if high > 1e9:
-            return math.inf
-    for _ in range(_HALVINGS):
-        middle = (low + high) / 2
-        if float(ncfdtr(amplitudes, freedom, middle, critical)) > 1 - POWER:
-            low = middle
-        else:
-            high = middle
-        if high - low < 1e-9 * high:
-            break
-    return (low + high) / 2
+    return detection.noncentrality(amplitudes, freedom, false_alarm)
 
 
 def significance(gain: float, amplitudes: int, freedom: int) -> float:

@@ -11,6 +11,9 @@ from geoqa.numerics.arrays import BoolArray, FloatArray, IntArray
 
 # More than this many, or than a quarter of the points, are no exceptions.
 _MOST = 3
+# Risk of calling a point of a clean set an exception. Normal errors alone would allow ten times as much;
+# those of surveys have heavier tails.
+FALSE_ALARM = 0.001
 # A second and a third have to stand out by so many normalised median deviations, at which hardly any of a
 # few normal residuals does.
 _CLEARLY = 6.0

@@ -5,7 +5,8 @@ from dataclasses import dataclass
 
 from scipy.special import fdtrc, fdtri
 
-from geoqa.causes.power import FALSE_ALARM, POWER
+from geoqa.accuracy.detection import POWER
+from geoqa.causes.power import FALSE_ALARM
 from geoqa.numerics.arrays import FloatArray
 
 

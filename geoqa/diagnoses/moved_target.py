@@ -6,7 +6,7 @@ from geoqa.causes.evidence import Evidence
 from geoqa.causes.finding import Sayings, finding
 from geoqa.causes.hypothesis import Hypothesis, Search
 from geoqa.causes.prediction import Amplitude
-from geoqa.causes.singles import choices, named, outstanding, own_offsets
+from geoqa.causes.singles import FALSE_ALARM, choices, named, outstanding, own_offsets
 from geoqa.diagnoses import Diagnosis, DiagnosisCase
 from geoqa.numerics.arrays import FloatArray
 from geoqa.records.results import Finding, Quantity
@@ -26,6 +26,7 @@ def search(case: DiagnosisCase) -> Search:
                 "its height agrees",
                 own_offsets(evidence, rows, (0, 1), _TYPICAL_M),
                 choices=choices(evidence, len(rows)),
+                false_alarm=FALSE_ALARM,
                 point_rows=tuple(rows.tolist()),
             )
 

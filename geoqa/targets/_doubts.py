@@ -48,6 +48,9 @@ def doubts(
     if rival is not None:
         away = rival.distance_px(find.row, find.col)
         found.append(Doubt("look-alike", f"something {away:.0f} px away resembles the target almost as well"))
+    if find.shadow is not None and find.fit.pattern.painted:
+        # The edge of the shadow passes for one of the few edges that paint has.
+        found.append(Doubt("shadow", "the edge of a shadow crosses the paint, and may have moved its edges"))
     found += disturbances
     if centre is None:
         found.append(Doubt("asymmetric", "the two halves of the target do not match"))
@@ -62,6 +65,11 @@ def doubts(
 
 def disturbed(find: Find, inspection: Inspection, *, over_exposed: bool) -> list[Doubt]:
     """Return what lies on the target or tears it, as far as its pixels show."""
+    broken = inspection.broken
+    # A seam leaves a narrow band of foreign pixels as well.
+    clean_break = broken.gain > 2.0 * _BROKEN_GAIN and broken.size_px > 1.5 * _BROKEN_SIDES * find.size_px
+    if clean_break and not over_exposed:
+        return _torn(find, inspection)
     if inspection.foreign_share > _FOREIGN_SHARE:
         if inspection.foreign_width() < _NARROW:
             return [Doubt("pole on point", "something narrow, such as a pole, lies across the target")]

@@ -19,12 +19,14 @@ _LEAST_STRENGTH, _PLACES_A_SIZE = 0.6, 6
 _MOST_FITS, _MOST_FITS_OF_ANY_SIZE = 6, 16
 # A target that is explained so well lies in no shadow; a shadow must explain this share of the rest.
 _WELL_EXPLAINED, _SHADOW_GAIN = 0.98, 0.5
+# Only the strongest candidates are looked at once more for a shadow: it takes as long as the fit.
+_MOST_IN_SHADOW = 2
 # Two candidates this near, in sides, and within this ratio of sizes are one.
 _SAME_PLACE, _SAME_SIZE = 0.3, 1.3
 # Two targets do not overlap: what is nearer than this, in sides, is one target seen twice.
 APART_SIDES = 0.85
 # Once a target is found, only candidates this close to it in strength can compete.
-_COMPETING_STRENGTH = 0.85
+_COMPETING_STRENGTH = 0.8
 
 
 @dataclass(frozen=True, eq=False)
@@ -83,7 +85,8 @@ def examine(
         tried.append(candidate)
         # Where a target lies in plain light nothing else is sought in shadows.
         sure = any(find.score >= SURE for find in finds)
-        fit, shadow = _fit(picture, valid, pattern, candidate, shadows=not sure)
+        shadows = not sure and len(tried) <= _MOST_IN_SHADOW
+        fit, shadow = _fit(picture, valid, pattern, candidate, shadows=shadows)
         if fit is not None:
             evidence = weigh(fit, candidate.strength, area.size_px, shadow=shadow is not None)
             finds.append(Find(fit, evidence, evidence.score(pattern.likelihood), shadow))

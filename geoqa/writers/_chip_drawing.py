@@ -26,14 +26,14 @@ Line = list[tuple[float, float]]
 # Lines in the picture, their colour, and the widths of the dark line below and the light one above.
 Stroke = tuple[list[Line], str, tuple[float, float]]
 
-CAPTION_PX = 104
+CAPTION_PX = 122
 _INK, _QUIET, _PAPER, _LIGHT = "#111111", "#555555", "#ffffff", "#ffffff"
-_MARGIN_PX, _LINE_PX = 10, 18
+_MARGIN_PX, _LINE_PX = 10, 17
 # Lines are drawn twice as large and then halved, which smooths them.
 _FINE = 2
 _RING_PX, _ARM_PX, _GAP_PX, _BORDER_PX = 16.0, 12.0, 4.0, 4
 _SMALLEST_ELLIPSE_PX = 1.5
-_KEY = "ring: surveyed; cross: found, with 95 % ellipse; dashes: target"
+_KEY = "ring: surveyed; cross: found; dashes: target"
 # Dark below light: seen on any ground. The outline is thin and broken, so that edges show through.
 _PLAIN, _THIN, _DASH_PX = (4.5, 2.0), (2.4, 1.0), 7.0
 
@@ -194,9 +194,19 @@ def _caption(draw: "ImageDraw", assessment: Assessment, row: int) -> None:
     name = _cut(lines[0], 15, bold=True)
     draw.text((_MARGIN_PX, top), name, font=_font(15, bold=True), anchor="ls", fill=_INK)
     draw.text((right, top), lines[1], font=_font(13, bold=True), anchor="rs", fill=_INK)
-    for number, text in enumerate(filter(None, lines[2:]), start=1):
+    said = [part for text in lines[2:] for part in _wrapped(text, 12)]
+    for number, text in enumerate(said, start=1):
         place, ink = (_MARGIN_PX, top + 2 + number * _LINE_PX), _INK if number == 1 else _QUIET
-        draw.text(place, _cut(text, 12), font=_font(12), anchor="ls", fill=ink)
+        draw.text(place, text, font=_font(12), anchor="ls", fill=ink)
+
+
+def _wrapped(text: str, size_px: int) -> list[str]:
+    """Return the text on up to two lines, nothing for no text."""
+    words = drawable(text).split()
+    count = len(words)
+    while count > 1 and _font(size_px).getlength(" ".join(words[:count])) > SIDE_PX - 2 * _MARGIN_PX:
+        count -= 1
+    return [_cut(" ".join(part), size_px) for part in (words[:count], words[count:]) if part]
 
 
 def _cut(text: str, size_px: int, *, bold: bool = False) -> str:

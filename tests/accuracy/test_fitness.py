@@ -41,6 +41,7 @@ def test_an_even_grid_is_in_order():
     assert found["spacing", "horizontal"].demand == pytest.approx(10 * np.sqrt(2))
     assert found["hull", "vertical"].value == pytest.approx(0.36)
     assert found["hull", "vertical"].grade is Grade.WEAK
+    assert "36 % of the mapped area, less than half;" in found["hull", "vertical"].sentence
     assert found["height range", "vertical"].value == pytest.approx(6.0)
 
 

@@ -8,6 +8,7 @@ the figures belong to the machine.
 """
 
 import argparse
+import compileall
 import os
 import resource
 import subprocess
@@ -22,6 +23,7 @@ import rasterio
 import rasterio.shutil
 from rasterio.transform import Affine
 
+import geoqa
 from geoqa.demo.render import render_target
 
 CELL_M = 0.02
@@ -174,6 +176,8 @@ def main() -> None:
     words.add_argument("--folder", type=Path, help="where the sites are built, and kept")
     asked = words.parse_args()
     resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
+    # An installation compiles the modules, a checkout under PYTHONDONTWRITEBYTECODE never does.
+    compileall.compile_dir(Path(geoqa.__file__).parent, quiet=1)
     with tempfile.TemporaryDirectory() as passing:
         folder = asked.folder or Path(passing)
         large, small = report(folder, asked.side), report(folder, 4_000)

@@ -175,9 +175,15 @@ def test_map_that_was_moved_is_compared_with_the_raw_shots(field, tmp_path, days
 def test_forgotten_correction_shows_itself_and_proves_nothing(field, tmp_path):
     moved(field, tmp_path)
     answer = check(tmp_path, settings())
-    assert answer.exit_code in (1, 3)
-    assert "found" not in {point["target"]["status"] for point in answer.json["points"]}
-    assert answer.json["statistics"]["up"]["mean_m"] == pytest.approx(OFF_UP_M + SHIFT_ENU[2], abs=0.03)
+    assert answer.exit_code == 1
+    targets = [point["target"] for point in answer.json["points"]]
+    assert all("common shift" in target["flags"] for target in targets if target["status"] == "found")
+    means_m = means(answer.json)
+    assert_allclose(means_m[:2], SHIFT_ENU[:2], rtol=0, atol=0.03)
+    assert means_m[2] == pytest.approx(OFF_UP_M + SHIFT_ENU[2], abs=0.05)
+    finding = answer.json["findings"][0]
+    assert finding["verdict"] == "present"
+    assert {"base-correction", "reference-frame"} <= {finding["diagnosis"], *finding["not_separable_from"]}
 
 
 def test_corrected_shots_as_a_table_do_the_same(field, tmp_path, days_later, monkeypatch):

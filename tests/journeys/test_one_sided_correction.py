@@ -92,12 +92,22 @@ def test_without_a_base_the_shift_is_seen_and_no_cause_pretended(office):
     assert_allclose([found[f"shift {axis}"] for axis in ("east", "north")], SHIFT_ENU[:2], atol=0.03)
 
 
-def test_heights_alone_name_it_where_no_target_is_found(office):
+def test_targets_found_by_the_common_shift_name_it_as_well(office):
     answer = check(office, settings(base("precise", "precise")))
-    assert "found" not in {point["target"]["status"] for point in answer.json["points"]}
     finding = first(answer)
     assert finding["diagnosis"] == "base-correction"
     assert "the points lack the base correction" in finding["evidence"].lower()
+
+
+def test_heights_alone_name_it(office):
+    text = settings(base("precise", "precise"))
+    text = text.replace(text[text.index("[orthomosaic]") : text.index("[elevation]")], "")
+    text = text.replace(text[text.index("[targets]") : text.index("[requirement]")], "")
+    answer = check(office, text.replace("horizontal_rmse_m = 0.05\n", ""))
+    finding = first(answer)
+    assert finding["diagnosis"] == "base-correction", answer.stderr
+    assert "the points lack the base correction" in finding["evidence"].lower()
+    assert set(finding["predicted_rmse_m"]) == {"vertical"}
 
 
 def test_an_unknown_cure_is_refused_with_what_can_be_tried(office):
