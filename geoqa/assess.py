@@ -78,10 +78,10 @@ def assess(settings: Settings, *, created: str | None = None, cures: Sequence[st
     statistics, statistics_by = summarise(residuals), summarise_by(residuals)
     found = claims(statistics, settings.requirement)
 
-    area = _mapped_area(products)
-    vegetated = statistics_by["cover"].get("vegetated")
+    area, vegetated = _mapped_area(products), statistics_by["cover"].get("vegetated")
     standard_case = StandardCase(residuals, statistics, vegetated, checkpoints.covers, area)
-    findings, case = examined(_cause_case(settings, products, checkpoints, fixes, samples, residuals))
+    suspects = _cause_case(settings, products, checkpoints, quality, fixes, samples, residuals)
+    findings, case = examined(suspects)
     evidence = _evidence(settings, products, residuals, quality, statistics, statistics_by)
     numbers = three_numbers(
         replace(residuals, sigma_survey_m=quality.sigma_stated_m),
@@ -173,6 +173,7 @@ def _cause_case(
     settings: Settings,
     products: Products,
     checkpoints: Checkpoints,
+    quality: SurveyQuality,
     fixes: TargetFixes,
     samples: SurfaceSamples,
     residuals: ResidualSet,
@@ -188,6 +189,7 @@ def _cause_case(
         mapped_area_m=_mapped_area(products),
         base=products.base,
         separations_m=separations_of(checkpoints, settings),
+        ties=quality.ties,
     )
 
 

@@ -18,6 +18,7 @@ from geoqa.records.base import BaseCorrection
 from geoqa.records.measurements import RasterInfo, SurfaceSamples, TargetFixes
 from geoqa.records.points import Checkpoints, CommonFrame
 from geoqa.records.results import Finding, ResidualSet
+from geoqa.records.survey import Tie
 from geoqa.registry import Registry
 
 
@@ -33,6 +34,8 @@ class DiagnosisCase:
         Corrections of the bases that points or products rest on.
     separations_m : array, shape (n,)
         Geoid above the ellipsoid at the points where settings, points or a step say it; else NaN.
+    ties
+        What known marks say of the survey.
     comparison
         Of the hypotheses of all causes; None before it is made.
     """
@@ -47,6 +50,7 @@ class DiagnosisCase:
     mapped_area_m: FloatArray
     base: tuple[BaseCorrection, ...] = ()
     separations_m: FloatArray = field(default_factory=lambda: np.empty(0))
+    ties: tuple[Tie, ...] = ()
     comparison: Comparison | None = None
 
 
