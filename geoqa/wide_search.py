@@ -6,14 +6,14 @@ from math import ceil
 import numpy as np
 
 from geoqa.numerics.arrays import FloatArray
-from geoqa.numerics.common_shift import FEWEST_POINTS, common_shift
+from geoqa.numerics.common_shift import FEWEST_POINTS, common_shift, largest_support
 from geoqa.readers.blocks import read_patches
 from geoqa.records.measurements import RasterInfo, TargetSearch
 from geoqa.targets import candidates, window_half_px
 
 # Common practice: a base placed by a phone or by hand is off by some metres.
 REACH_M = 15.0
-# So many points are looked around at most; targets of fewer than four points share no shift by then.
+# So many points are looked around at most; where not even two of the first share a shift it ends.
 _MOST_POINTS, _HOPELESS_AFTER = 6, 4
 # Windows are cut into searches of this radius, so that memory stays bounded at any pixel size.
 _RADIUS_PX = 800.0
@@ -57,7 +57,7 @@ def shift_px(
         shift = common_shift(offsets, tolerance_px)
         if shift is not None:
             return shift
-        if len(offsets) >= _HOPELESS_AFTER and common_shift(offsets, tolerance_px, fewest=2) is None:
+        if len(offsets) >= _HOPELESS_AFTER and largest_support(offsets, tolerance_px) < 2:
             return None
     return None
 

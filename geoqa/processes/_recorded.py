@@ -102,11 +102,14 @@ class Located:
         The recorded settings, with other paths where the files lie elsewhere.
     names
         Path as it is now → path as recorded.
+    recorded
+        Place in the settings → name of the file as recorded there.
     """
 
     folder: Path
     settings: Mapping[str, Any]
     names: Mapping[str, str]
+    recorded: Mapping[Any, str]
 
 
 def located(record: Record, inputs: Path | None) -> Located:
@@ -121,7 +124,7 @@ def located(record: Record, inputs: Path | None) -> Located:
     """
     named = [(place, str(name)) for place, name in named_files(record.document["settings"])]
     local = [(place, name) for place, name in named if not is_remote(name)]
-    folders = [inputs] if inputs is not None else [record.folder.parent, _recorded_folder(record, local)]
+    folders = [inputs] if inputs is not None else [_beside(record.folder), _recorded_folder(record, local)]
     for folder in folders:
         found = {name: _within(folder, name) for _, name in local}
         if None not in found.values():
@@ -132,6 +135,11 @@ def located(record: Record, inputs: Path | None) -> Located:
         "Name the folder that holds them with --inputs."
     )
     raise InputError(message)
+
+
+def _beside(folder: Path) -> Path:
+    """Return the folder that a folder lies in, also where it is named “.” or “..”."""
+    return folder.parent if folder.name not in {"", ".."} else folder.resolve().parent
 
 
 def _within(folder: Path, name: str) -> str | None:
@@ -151,14 +159,25 @@ def _recorded_folder(record: Record, local: list[tuple[Any, str]]) -> Path:
 
 
 def _located(record: Record, folder: Path, local: list[tuple[Any, str]], found: Mapping[str, str]) -> Located:
-    settings = json.loads(json.dumps(record.document["settings"]))
     before = _recorded_folder(record, local)
-    names = {}
-    for place, name in local:
-        table = settings
+    if any(str(folder / found[name]) != str(before / name) for _, name in local):
+        # A whole path is found in a text without being taken for the end of another.
+        folder = folder.resolve()
+    names = {str(folder / found[name]): str(before / name) for _, name in local}
+    return Located(
+        folder,
+        with_names(record.document["settings"], {place: found[name] for place, name in local}),
+        {now: then for now, then in names.items() if now != then},
+        dict(local),
+    )
+
+
+def with_names(settings: Mapping[str, Any], names: Mapping[Any, str]) -> dict[str, Any]:
+    """Return a copy of settings with other names of files, by their place in it."""
+    copied: dict[str, Any] = json.loads(json.dumps(settings))
+    for place, name in names.items():
+        table: Any = copied
         for key in place[:-1]:
             table = table[key]
-        table[place[-1]] = found[name]
-        names[str(folder / found[name])] = str(before / name)
-        names[found[name]] = name
-    return Located(folder, settings, {now: then for now, then in names.items() if now != then})
+        table[place[-1]] = name
+    return copied

@@ -13,7 +13,7 @@ from geoqa.assess import assess
 from geoqa.deliver import RESULTS, deliver
 from geoqa.errors import GeoqaError, InputError
 from geoqa.processes._differences import Comparison, Difference, compare
-from geoqa.processes._recorded import Located, Record, located, read_record, sha256_of, tampered
+from geoqa.processes._recorded import Located, Record, located, read_record, sha256_of, tampered, with_names
 from geoqa.readers.provenance import fingerprint as of_file
 from geoqa.readers.settings import read_settings, settings_from
 from geoqa.writers._fingerprint import short
@@ -111,8 +111,8 @@ def _again(record: Record, place: Located, out: Path) -> Mapping[str, Any]:
     cures = [item["cure"] for item in record.document.get("trials", ()) if item["origin"] == "command line"]
     with _quiet():
         deliver(assess(settings, created=created, cures=cures), out)
-    found: Mapping[str, Any] = json.loads(_as_recorded((out / RESULTS).read_bytes(), place))
-    return found
+    found: dict[str, Any] = json.loads(_as_recorded((out / RESULTS).read_bytes(), place))
+    return {**found, "settings": with_names(found["settings"], place.recorded)}
 
 
 def _as_recorded(text: bytes, place: Located) -> bytes:

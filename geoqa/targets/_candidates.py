@@ -21,8 +21,8 @@ _SMALLEST_PX = 8.0
 _UNKNOWN_SIZES = tuple(float(s) for s in np.geomspace(_SMALLEST_PX, LARGEST_SIZE_PX, 14))
 # Shares of the known size that are tried; a fit bridges the gaps.
 _KNOWN_SHARES = (0.86, 1.0, 1.16)
-# In a wide area smaller ones are too many.
-_SMALLEST_FAR_PX = 17.0
+# In a wide area: smaller ones are too many, and a fit bridges wider gaps.
+_FAR_SIZES = tuple(size for size in _UNKNOWN_SIZES[::-2] if size > 16.0)
 # Side of a target on the block averages.
 _WORKING_SIDE_PX = 11.0
 # Radius in half sides of what is compared: a panel's inside, or paint and the ground around it.
@@ -64,7 +64,7 @@ class SearchArea:
     def sizes(self) -> tuple[float, ...]:
         """Return the sides in pixels to try."""
         if self.size_px is None:
-            return tuple(size for size in _UNKNOWN_SIZES if size >= _SMALLEST_FAR_PX or not self.wide)
+            return _FAR_SIZES if self.wide else _UNKNOWN_SIZES
         return tuple(share * self.size_px for share in ((1.0,) if self.wide else _KNOWN_SHARES))
 
     def holds(self, row: float, col: float, slack_px: float = 0.0) -> bool:

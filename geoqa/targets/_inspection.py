@@ -17,7 +17,7 @@ from geoqa.targets._appearance import AppearanceFit, design_of, weighted_sum
 _DIRECTIONS, _DISTANCES = 8, (-0.35, 0.0, 0.35)
 _DERIVATIVE_STEP = 0.02
 # How far a break or a bend moves the centre, in its size, and the gain up to which noise makes one.
-_BREAK_SHARE, _BEND_SHARE, _NOISE_GAIN = 0.3, 0.6, 30.0
+_BREAK_SHARE, _BEND_SHARE, _NOISE_GAIN = 0.3, 1.0, 25.0
 # A pixel counts as foreign from this many contrasts and sigmas off the model.
 _FOREIGN_CONTRASTS, _FOREIGN_SIGMAS = 0.4, 5.0
 

@@ -8,10 +8,14 @@ for when they open a layer.
 """
 
 import sqlite3
+from collections.abc import Mapping
 from contextlib import closing
+from enum import StrEnum
 from pathlib import Path
 
 from geoqa.records.assessment import Assessment
+from geoqa.records.measurements import SurfaceStatus, TargetStatus
+from geoqa.records.points import Cover, FixType, Role
 from geoqa.records.tables import LAYERS, TABLES
 from geoqa.writers._iso_metadata import MDQ, quality_xml
 from geoqa.writers._iso_record import MDB, record_xml
@@ -19,6 +23,14 @@ from geoqa.writers._qml import qml
 from geoqa.writers._sld import sld
 from geoqa.writers._survey_points import tables_asked
 
+# Columns of states, in whatever table, and the words that they may hold.
+_WORDS: Mapping[str, type[StrEnum]] = {
+    "role": Role,
+    "fix": FixType,
+    "cover": Cover,
+    "target_status": TargetStatus,
+    "surface_status": SurfaceStatus,
+}
 _SCHEMA_DEFINITION = "http://www.geopackage.org/spec121/#extension_schema"
 _METADATA_DEFINITION = "http://www.geopackage.org/spec121/#extension_metadata"
 
@@ -97,6 +109,7 @@ def add_extras(assessment: Assessment, path: Path, stamp: str) -> None:
         database.execute("PRAGMA synchronous = OFF")
         database.execute("BEGIN IMMEDIATE")
         _add_headings(database, assessment)
+        _add_domains(database)
         _add_styles(database, assessment, stamp)
         _add_metadata(database, assessment, stamp)
         database.execute("COMMIT")
@@ -118,11 +131,25 @@ def _add_headings(database: sqlite3.Connection, assessment: Assessment) -> None:
     tables = ("gpkg_data_columns", "gpkg_data_column_constraints")
     _extension(database, "gpkg_schema", _SCHEMA_DEFINITION, tables)
     rows = [
-        (table.name, column.name, column.name, column.title, column.meaning, None, None)
+        (table.name, column.name, column.name, column.title, column.meaning, None, _domain(column.name))
         for table in tables_asked(assessment, TABLES)
         for column in table.columns
     ]
     database.executemany("INSERT INTO gpkg_data_columns VALUES (?, ?, ?, ?, ?, ?, ?)", rows)
+
+
+def _domain(column: str) -> str | None:
+    return f"{column}_words" if column in _WORDS else None
+
+
+def _add_domains(database: sqlite3.Connection) -> None:
+    """Name the words that a column of states may hold, so that a GIS offers no others."""
+    rows = [(f"{column}_words", str(word)) for column, words in _WORDS.items() for word in words]
+    database.executemany(
+        "INSERT INTO gpkg_data_column_constraints (constraint_name, constraint_type, value) "
+        "VALUES (?, 'enum', ?)",
+        rows,
+    )
 
 
 def _add_styles(database: sqlite3.Connection, assessment: Assessment, stamp: str) -> None:

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from geoqa.numerics.common_shift import common_shift
+from geoqa.numerics.common_shift import common_shift, largest_support
 
 SHIFT = np.array([1.5, -2.5])
 
@@ -61,3 +61,10 @@ def test_a_moved_scene_moves_the_shift():
     offsets = candidates(rng, 6)
     moved = [places + np.array([0.3, 0.1]) for places in offsets]
     assert common_shift(moved, 0.25) == pytest.approx(np.add(common_shift(offsets, 0.25), [0.3, 0.1]))
+
+
+def test_support_counts_points_and_not_candidates():
+    rng = np.random.default_rng(6)
+    assert largest_support(candidates(rng, 6, right=0.5, false=0), 0.25) == 3
+    assert largest_support([np.tile(SHIFT, (9, 1))], 0.25) == 1
+    assert largest_support([], 0.25) == 0

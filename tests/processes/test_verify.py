@@ -194,9 +194,36 @@ def test_what_was_asked_on_the_command_line_is_made_again(site, words, monkeypat
     assert answer.exit_code == 0, answer.stderr
     again = geoqa("verify", "asked", "--json", "--quiet")
     assert (again.exit_code, again.json["differences"]) == (0, [])
+    monkeypatch.chdir(site / "asked")
+    again = geoqa("verify", ".", "--json", "--quiet")
+    assert (again.exit_code, again.json["differences"]) == (0, [])
     monkeypatch.chdir(site.parent)
     again = geoqa("verify", "client/asked", "--json", "--quiet")
     assert (again.exit_code, again.json["differences"]) == (0, [])
+
+
+def test_a_record_made_from_further_up_is_verified_from_within(site, monkeypatch):
+    monkeypatch.chdir(site.parent)
+    answer = geoqa("check", "client/check.toml", "--created", STAMP, "--quiet")
+    assert answer.exit_code == 0, answer.stderr
+    for folder, words in ((site, ["check-accuracy"]), (site.parent, ["client/check-accuracy"])):
+        monkeypatch.chdir(folder)
+        again = geoqa("verify", *words, "--json", "--quiet")
+        assert (again.exit_code, again.json["differences"]) == (0, [])
+
+
+def test_inputs_in_folders_of_their_own_are_found_side_by_side(site, tmp_path):
+    (site / "rasters").mkdir()
+    for name in ("orthomosaic.tif", "surface.tif"):
+        (site / name).rename(site / "rasters" / name)
+        change(site / "check.toml", f'"{name}"'.encode(), f'"rasters/{name}"'.encode())
+    assert geoqa("check", str(site / "check.toml"), "--created", STAMP, "--quiet").exit_code == 0
+    store = tmp_path / "store"
+    store.mkdir()
+    for path in (site / "rasters" / "orthomosaic.tif", site / "rasters" / "surface.tif", site / "points.csv"):
+        shutil.copy(path, store)
+    status, found = verified(site, "--inputs", str(store))
+    assert (status, found["differences"]) == (0, [])
 
 
 def test_report_and_terminal_print_the_fingerprint_of_the_results(site):

@@ -238,6 +238,25 @@ def test_filters_of_the_styles_draw_every_feature_once_and_in_its_class(package)
         assert sorted(matched) == everything, name
 
 
+def test_columns_of_states_name_their_words_and_hold_no_others(package):
+    named = asked(
+        package[1],
+        "SELECT table_name, column_name, constraint_name FROM gpkg_data_columns "
+        "WHERE constraint_name NOTNULL",
+    )
+    assert {("checkpoints", "role"), ("found_targets", "target_status")} <= {pair[:2] for pair in named}
+    for table, column, name in named:
+        words = asked(
+            package[1],
+            "SELECT value FROM gpkg_data_column_constraints WHERE constraint_type = 'enum' "
+            "AND constraint_name = ?",
+            name,
+        )
+        held = asked(package[1], f"SELECT DISTINCT {column} FROM {table} WHERE {column} NOTNULL")
+        assert held
+        assert set(held) <= set(words), column
+
+
 def test_quality_metadata_is_stored_for_the_whole_file(package):
     ((scope, standard, kind, document),) = asked(
         package[1], "SELECT md_scope, md_standard_uri, mime_type, metadata FROM gpkg_metadata WHERE id = 1"
