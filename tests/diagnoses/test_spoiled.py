@@ -1,4 +1,4 @@
-"""Gaps, one place for all points, one line, no noise, huge residuals: an answer every time, and no warning."""
+"""Gaps, one place for all points, one line, no noise, huge residuals: an answer every time, no warning."""
 
 from dataclasses import replace
 
