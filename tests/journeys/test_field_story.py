@@ -176,7 +176,12 @@ def test_forgotten_correction_shows_itself_and_proves_nothing(field, tmp_path):
     moved(field, tmp_path)
     answer = check(tmp_path, settings())
     assert answer.exit_code in (1, 3)
-    assert "found" not in {point["target"]["status"] for point in answer.json["points"]}
+    sought = [point["target"] for point in answer.json["points"] if point["target"]["status"] == "found"]
+    assert all("common shift" in target["flags"] for target in sought)
+    # The same way as the heights: the targets are found that far away.
+    assert len(sought) >= 3
+    plan = [answer.json["statistics"][axis]["mean_m"] for axis in ("east", "north")]
+    assert plan == pytest.approx(list(SHIFT_ENU[:2]), abs=0.1)
     assert answer.json["statistics"]["up"]["mean_m"] == pytest.approx(OFF_UP_M + SHIFT_ENU[2], abs=0.03)
 
 
