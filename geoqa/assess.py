@@ -1,7 +1,6 @@
 """The line: read, common frame, measure, residuals, statistics, judgement and findings."""
 
-import logging
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -11,40 +10,34 @@ from geoqa.accuracy.common_error import common_error
 from geoqa.accuracy.fitness import FitnessCase, point_evidence, warnings
 from geoqa.accuracy.residuals import form_residuals
 from geoqa.accuracy.statistics import summarise, summarise_by
-from geoqa.accuracy.three_numbers import in_words, three_numbers
+from geoqa.accuracy.three_numbers import three_numbers
 from geoqa.causes.cures import tried
 from geoqa.causes.decision import decide
 from geoqa.causes.separations import separations_of
 from geoqa.diagnoses import DiagnosisCase
 from geoqa.examine import examined
-from geoqa.frame.base_products import product_remarks
-from geoqa.frame.base_shift import verdict_notes
 from geoqa.frame.declare import Products
 from geoqa.frame.rasters import outline_m
-from geoqa.measure import coarse_products, measure_surface, measure_targets, shift_note
+from geoqa.measure import measure_surface, measure_targets
 from geoqa.numerics.arrays import FloatArray
 from geoqa.prepare import read_into_frame
 from geoqa.readers.backdrop import read_backdrop
-from geoqa.readers.base_position import sinex_files
-from geoqa.readers.provenance import provenance
+from geoqa.readers.provenance import input_files, provenance
 from geoqa.readers.seals import compared_seals
-from geoqa.records.assessment import Assessment, Seal
+from geoqa.records.assessment import Assessment
 from geoqa.records.cautions import CAUTIONS
 from geoqa.records.evidence import PointEvidence
 from geoqa.records.measurements import (
     Backdrop,
     SurfaceSamples,
-    SurfaceStatus,
     TargetFixes,
-    TargetStatus,
 )
 from geoqa.records.points import Checkpoints
-from geoqa.records.results import AccuracyStatistics, Judgement, ResidualSet, ThreeNumbers
+from geoqa.records.results import AccuracyStatistics, Judgement, ResidualSet
 from geoqa.records.settings import Settings
 from geoqa.records.survey import SurveyQuality
+from geoqa.remarks import beside_the_answer, notes, taken_to_be_so, told
 from geoqa.standards import STANDARDS, StandardCase, StandardRequest
-
-LOG = logging.getLogger("geoqa")
 
 
 def assess(settings: Settings, *, created: str | None = None, cures: Sequence[str] = ()) -> Assessment:
@@ -65,11 +58,7 @@ def assess(settings: Settings, *, created: str | None = None, cures: Sequence[st
         A sentence that names file, line or key, what was found and what to do.
     """
     products, checkpoints, quality, marks = read_into_frame(settings)
-    frame = products.frame
-    of_bases = [sentence for item in products.base for sentence in item.assumptions]
-    of_marks = () if marks is None else marks.assumptions
-    said = (*frame.assumptions, *of_bases, *checkpoints.assumptions, *of_marks)
-    assumptions = _told(said, "Assumed: ")
+    assumptions = told(taken_to_be_so(products, checkpoints, marks), "Assumed: ")
 
     fixes, patches = measure_targets(checkpoints, products, settings.targets, marks=marks)
     with_height = np.isfinite(checkpoints.position_m[:, 2])
@@ -89,15 +78,15 @@ def assess(settings: Settings, *, created: str | None = None, cures: Sequence[st
         common_error(products.base, checkpoints),
     )
     seals = compared_seals(settings)
-    answer = verdict(found, _beside_the_answer(products, numbers, seals))
+    answer = verdict(found, beside_the_answer(products, numbers, seals))
     backdrop = _backdrop(settings, products, residuals)
-    notes = _notes(settings, products, checkpoints, fixes, samples, backdrop, seals)
+    remarks = notes(settings, products, checkpoints, fixes, samples, backdrop, seals)
     return Assessment(
         settings=settings,
         title=settings.title or "Accuracy of the map products",
         orthomosaic=products.orthomosaic,
         elevation=products.elevation,
-        frame=frame,
+        frame=products.frame,
         checkpoints=checkpoints,
         survey_quality=quality,
         fixes=fixes,
@@ -112,8 +101,8 @@ def assess(settings: Settings, *, created: str | None = None, cures: Sequence[st
         judgements=_judgements(settings, standard_case),
         findings=findings,
         assumptions=assumptions,
-        messages=_told((*notes, *warnings(evidence)), "Note: "),
-        provenance=provenance(_files(settings), created=created, grids=_grids(checkpoints, marks)),
+        messages=told((*remarks, *warnings(evidence)), "Note: "),
+        provenance=provenance(input_files(settings), created=created, grids=_grids(checkpoints, marks)),
         mapped_area_m=area,
         patches=patches if settings.deliver.pictures else (),
         backdrop=backdrop,
@@ -123,14 +112,6 @@ def assess(settings: Settings, *, created: str | None = None, cures: Sequence[st
         trials=tried(cures, residuals, case.comparison, gradient=samples.gradient),
         evidence=evidence,
     )
-
-
-def _beside_the_answer(products: Products, numbers: ThreeNumbers, seals: tuple[Seal, ...]) -> tuple[str, ...]:
-    """Return the sentences that must not be parted from the verdict."""
-    broken = tuple(seal.sentence for seal in seals if not seal.matches)
-    # Without a base nothing absolute is known, and the sentence stays with the fit.
-    of_base = (*verdict_notes(products.base), in_words(numbers)) if products.base else ()
-    return (*of_base, *broken)
 
 
 def _mapped_area(products: Products) -> FloatArray:
@@ -212,69 +193,5 @@ def _extent(positions_m: FloatArray, area_m: FloatArray) -> tuple[float, float, 
     return float(west), float(south), float(east), float(north)
 
 
-def _notes(
-    settings: Settings,
-    products: Products,
-    checkpoints: Checkpoints,
-    fixes: TargetFixes,
-    samples: SurfaceSamples,
-    backdrop: Backdrop | None,
-    seals: tuple[Seal, ...],
-) -> Iterator[str]:
-    """Yield what the user should know, in the order of the line."""
-    yield from (seal.sentence for seal in seals)
-    for info in (products.orthomosaic, products.elevation):
-        yield from () if info is None else info.notes
-    yield from coarse_products(products, settings.requirement)
-    for survey in checkpoints.survey:
-        yield from survey.notes
-    for correction in products.base:
-        yield from correction.messages
-    yield from product_remarks(products)
-    yield from checkpoints.messages
-    if settings.limits.network:
-        yield (
-            "PROJ's network was on for this run (limits.network): a grid that was not installed was read "
-            "from its server, and has no hash."
-        )
-    yield from shift_note(checkpoints, fixes, settings.targets)
-    yield from _off_the_map(checkpoints.ids, [fix.status for fix in fixes.fixes], "orthomosaic")
-    yield from _off_the_map(checkpoints.ids, samples.statuses, "elevation raster")
-    if settings.deliver.pictures and products.orthomosaic is not None and backdrop is None:
-        yield (
-            "The orthomosaic has no overviews, so the map is drawn without it. "
-            "Build overviews and run again to see it."
-        )
-
-
-def _off_the_map(
-    ids: tuple[str, ...], statuses: Iterable[TargetStatus | SurfaceStatus], product: str
-) -> Iterator[str]:
-    outside = [name for name, status in zip(ids, statuses, strict=True) if status == "outside"]
-    if outside:
-        shown = ", ".join(outside[:8]) + (" …" if len(outside) > 8 else "")
-        yield f"{len(outside)} of {len(ids)} points lie outside the {product}: {shown}."
-
-
 def _grids(*read: Checkpoints | None) -> Iterator[str]:
     yield from dict.fromkeys(grid for points in read if points is not None for grid in points.grids)
-
-
-def _files(settings: Settings) -> Iterator[tuple[str, str]]:
-    for use, table in (("orthomosaic", settings.orthomosaic), ("elevation", settings.elevation)):
-        if table is not None:
-            yield settings.file(table.path), use
-    for points in settings.points:
-        yield settings.file(points.path), "points"
-    if settings.targets.marks is not None:
-        yield settings.file(settings.targets.marks), "marks"
-    for path in sinex_files(settings):
-        yield path, "base position"
-
-
-def _told(sentences: Iterable[str], before: str) -> tuple[str, ...]:
-    """Say each sentence once, and return them."""
-    unique = tuple(dict.fromkeys(sentences))
-    for sentence in unique:
-        LOG.info("%s%s", before, sentence)
-    return unique

@@ -3,7 +3,7 @@
 import hashlib
 import os
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from datetime import UTC, datetime
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
@@ -13,7 +13,9 @@ import rasterio
 from pyproj import datadir
 
 from geoqa.errors import InputError
+from geoqa.readers.base_position import sinex_files
 from geoqa.records.assessment import InputFile, Provenance
+from geoqa.records.settings import Settings
 from geoqa.version import VERSION
 
 _WHOLE_BYTES = 64 << 20
@@ -107,3 +109,16 @@ def time_stamp(created: str | None) -> str:
 
 def _text(stamp: datetime) -> str:
     return stamp.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+
+
+def input_files(settings: Settings) -> Iterator[tuple[str, str]]:
+    """Yield path and use of each file that the settings name."""
+    for use, table in (("orthomosaic", settings.orthomosaic), ("elevation", settings.elevation)):
+        if table is not None:
+            yield settings.file(table.path), use
+    for points in settings.points:
+        yield settings.file(points.path), "points"
+    if settings.targets.marks is not None:
+        yield settings.file(settings.targets.marks), "marks"
+    for path in sinex_files(settings):
+        yield path, "base position"
