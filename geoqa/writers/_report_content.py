@@ -16,6 +16,7 @@ from geoqa.writers._numbers import whole
 from geoqa.writers._report_base import base_rows
 from geoqa.writers._report_gauge import gauges
 from geoqa.writers._report_map import HEIGHT, WIDTH, site_map
+from geoqa.writers._report_profile import profile_drawing
 from geoqa.writers._report_survey import remarkable, survey_row, tie_row
 from geoqa.writers._results_document import told_points, without_points
 from geoqa.writers._signs import FINDING_SIGNS, JUDGEMENT_SIGNS, VERDICT_SIGNS
@@ -98,6 +99,7 @@ def _point(row: int, entry: Mapping[str, Any], pictures: Mapping[int, tuple[str,
         "occupations": entry["survey"]["each_occupation"],
         "path": path,
         "picture": uri,
+        "profile": profile_drawing(entry),
     }
 
 
