@@ -5,6 +5,7 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
+from geoqa.diagnoses import diagnosis_titles
 from geoqa.records.assessment import Assessment
 from geoqa.records.cautions import CAUTIONS
 from geoqa.records.points import Cover
@@ -73,7 +74,7 @@ def content(assessment: Assessment, folder: Path) -> Content:
         "bases": base_rows(document["base"]),
         "judged": rows.judgement_value,
         "standards": _standard_titles(),
-        "diagnoses": _diagnosis_titles(),
+        "diagnoses": diagnosis_titles(),
         "findings": _ranked(document["findings"]),
         "cautions": list(dict.fromkeys((*CAUTIONS, *document["cautions"]))),
         "glossary": GLOSSARY,
@@ -180,12 +181,6 @@ def _standard_titles() -> dict[str, str]:
     from geoqa.standards import STANDARDS
 
     return {name: item.title for name, item in STANDARDS.all().items()}
-
-
-def _diagnosis_titles() -> dict[str, str]:
-    from geoqa.diagnoses import DIAGNOSES
-
-    return {name: item.title for name, item in DIAGNOSES.all().items()}
 
 
 GLOSSARY = {
