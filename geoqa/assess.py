@@ -14,11 +14,11 @@ from geoqa.accuracy.three_numbers import three_numbers
 from geoqa.causes.cures import tried
 from geoqa.causes.decision import decide
 from geoqa.causes.separations import separations_of
-from geoqa.diagnoses import DiagnosisCase
+from geoqa.diagnoses import DiagnosisCase, diagnosis_titles
 from geoqa.examine import examined
 from geoqa.frame.declare import Products
 from geoqa.frame.rasters import outline_m
-from geoqa.measure import measure_surface, measure_targets
+from geoqa.measure import measure_heights, measure_targets
 from geoqa.numerics.arrays import FloatArray
 from geoqa.prepare import read_into_frame
 from geoqa.readers.backdrop import read_backdrop
@@ -61,8 +61,7 @@ def assess(settings: Settings, *, created: str | None = None, cures: Sequence[st
     assumptions = told(taken_to_be_so(products, checkpoints, marks), "Assumed: ")
 
     fixes, patches = measure_targets(checkpoints, products, settings.targets, marks=marks)
-    with_height = np.isfinite(checkpoints.position_m[:, 2])
-    samples = measure_surface(checkpoints, products, sought=with_height, given_height_m=fixes.given_height_m)
+    samples, profiles = measure_heights(checkpoints, products, fixes, profiled=settings.deliver.pictures)
     residuals = form_residuals(checkpoints, fixes, samples, settings.limits)
     statistics, statistics_by = summarise(residuals), summarise_by(residuals)
     found = claims(statistics, settings.requirement)
@@ -105,10 +104,11 @@ def assess(settings: Settings, *, created: str | None = None, cures: Sequence[st
         provenance=provenance(input_files(settings), created=created, grids=_grids(checkpoints, marks)),
         mapped_area_m=area,
         patches=patches if settings.deliver.pictures else (),
+        profiles=profiles,
         backdrop=backdrop,
         cautions=CAUTIONS,
         seals=seals,
-        decision=decide(answer, findings, residuals),
+        decision=decide(answer, findings, residuals, diagnosis_titles()),
         trials=tried(cures, residuals, case.comparison, gradient=samples.gradient),
         evidence=evidence,
     )

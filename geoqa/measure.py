@@ -10,7 +10,7 @@ from geoqa.frame.base_products import height_change_m
 from geoqa.frame.declare import Products
 from geoqa.frame.rasters import covariance_to_m2, from_pixels, to_pixels
 from geoqa.numerics.arrays import BoolArray, FloatArray
-from geoqa.readers.surface import read_surface
+from geoqa.readers.surface import read_surface, read_surface_beside
 from geoqa.records.measurements import (
     RasterInfo,
     RasterPatch,
@@ -21,11 +21,16 @@ from geoqa.records.measurements import (
     TargetStatus,
 )
 from geoqa.records.points import Checkpoints, CommonFrame
+from geoqa.records.profiles import SurfaceProfiles
 from geoqa.records.settings import Requirement, Targets
 from geoqa.seek import COMMON_SHIFT, MARKED_BY_HAND, NO_TARGET, seek
+from geoqa.surface.profile import profile_places_m, profile_steps
 from geoqa.targets import KINDS
 
 ANY_KIND = "auto"
+
+# Of more points nobody looks at each profile, and the results stay small.
+_MOST_PROFILED = 200
 
 # Common practice: a map is good to one or two pixels in plan; between the cells of a surface wider than some
 # tens of times the limit the ground does what it likes.
@@ -102,18 +107,63 @@ def measure_surface(
     given_height_m : array, shape (n,)
         Heights that came with marks, NaN elsewhere; they stand in where there is no raster.
     """
-    if products.elevation is not None:
-        places = to_pixels(checkpoints.position_m[:, :2], products.frame, products.elevation)
-        unit_m = products.height_unit.metres
-        read = read_surface(products.elevation, places, value_unit_m=unit_m, sought=sought)
-        return replace(read, height_m=read.height_m + height_change_m(checkpoints.position_m, products))
+    if products.elevation is None:
+        return _given_heights(sought, given_height_m)
+    info, position = products.elevation, checkpoints.position_m
+    places = to_pixels(position[:, :2], products.frame, info)
+    read = read_surface(info, places, value_unit_m=products.height_unit.metres, sought=sought)
+    return replace(read, height_m=read.height_m + height_change_m(position, products))
+
+
+def measure_heights(
+    checkpoints: Checkpoints, products: Products, fixes: TargetFixes, *, profiled: bool
+) -> tuple[SurfaceSamples, SurfaceProfiles | None]:
+    """Return the heights where the survey has one, and profiles of the surface, from one pass over the file.
+
+    Parameters
+    ----------
+    fixes
+        Heights that came with marks stand in where there is no raster.
+    profiled
+        Whether profiles are wanted.
+
+    Returns
+    -------
+    samples
+        As of `measure_surface`.
+    profiles
+        None where they are not wanted, where there is no raster or its cells have no size in metres, and
+        where no height or more than 200 are sought. A point outside the raster, or in its outer half cell,
+        has none.
+    """
+    info, sought = products.elevation, np.isfinite(checkpoints.position_m[:, 2])
+    rows = np.flatnonzero(sought)
+    few = 0 < len(rows) <= _MOST_PROFILED
+    if not (profiled and few) or info is None or not np.isfinite(info.cell_size_m):
+        given_m = fixes.given_height_m
+        return measure_surface(checkpoints, products, sought=sought, given_height_m=given_m), None
+    position = checkpoints.position_m
+    along_m = profile_places_m(position[rows, :2], info.cell_size_m)
+    beside = np.full((len(position), along_m[0, ..., 0].size, 2), np.nan)
+    beside[rows] = to_pixels(along_m.reshape(-1, 2), products.frame, info).reshape(len(rows), -1, 2)
+    places, unit_m = to_pixels(position[:, :2], products.frame, info), products.height_unit.metres
+    read, heights = read_surface_beside(info, places, beside, value_unit_m=unit_m, sought=sought)
+    change_m = height_change_m(position, products)
+    inside = np.flatnonzero(np.isfinite(heights).any(axis=1))
+    height_m = (heights + change_m[:, None])[inside].reshape(len(inside), *along_m.shape[1:3])
+    profiles = SurfaceProfiles(tuple(inside.tolist()), profile_steps(info.cell_size_m)[0], height_m)
+    return replace(read, height_m=read.height_m + change_m), profiles
+
+
+def _given_heights(sought: BoolArray, given_height_m: FloatArray) -> SurfaceSamples:
+    """Return the heights that came with marks, where there is no raster."""
     given = sought & np.isfinite(given_height_m)
-    unknown = np.full(len(checkpoints), np.nan)
+    unknown = np.full(len(sought), np.nan)
     return SurfaceSamples(
         statuses=tuple(SurfaceStatus.GIVEN if item else SurfaceStatus.NOT_SOUGHT for item in given),
-        reasons=(None,) * len(checkpoints),
+        reasons=(None,) * len(sought),
         height_m=np.where(given, given_height_m, np.nan),
-        gradient=np.full((len(checkpoints), 2), np.nan),
+        gradient=np.full((len(sought), 2), np.nan),
         roughness_m=unknown,
         relief_m=unknown,
     )

@@ -33,6 +33,7 @@ from geoqa.records.points import (
     Role,
     SurveyPoints,
 )
+from geoqa.records.profiles import SurfaceProfiles
 from geoqa.records.results import ResidualSet, Use, UseReason, Verdict
 from geoqa.records.settings import Deliver, Elevation, Orthomosaic, Points, Requirement, Settings
 from geoqa.records.survey import Occupation, SurveyFlag, SurveyQuality, Tie, TieVerdict
@@ -316,6 +317,18 @@ def make_samples(checkpoints: Checkpoints, *, seed: int = 1) -> SurfaceSamples:
     return SurfaceSamples(tuple(statuses), tuple(reasons), height, gradient, roughness, 3.0 * roughness)
 
 
+def make_profiles(samples: SurfaceSamples) -> SurfaceProfiles | None:
+    """Return profiles of the plane at each point that has a height; every fourth has a hole in the east."""
+    rows = np.flatnonzero(np.isfinite(samples.height_m))
+    if not len(rows) or len(rows) > 200:
+        return None
+    steps = 0.25 * np.arange(-12, 13)
+    rise = samples.gradient[rows][:, :, None] * steps
+    height = samples.height_m[rows][:, None, None] + rise
+    height[::4, 0, 18:21] = NAN
+    return SurfaceProfiles(tuple(rows.tolist()), 0.25, height)
+
+
 def make_residuals(
     checkpoints: Checkpoints | None = None,
     fixes: TargetFixes | None = None,
@@ -481,6 +494,7 @@ def make_assessment(n: int = 8, *, seed: int = 1, pictures: bool = True, **overr
         provenance=make_provenance(),
         mapped_area_m=_mapped_area(),
         patches=_patches(checkpoints, fixes) if pictures else (),
+        profiles=make_profiles(samples) if pictures else None,
         backdrop=make_backdrop() if pictures else None,
         cautions=("Not a boundary or legal survey.",),
         evidence=make_evidence(residuals, ORIGIN_M),

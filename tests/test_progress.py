@@ -54,16 +54,14 @@ def test_long_work_is_told_on_a_terminal_and_erased(monkeypatch, tmp_path, slow)
 
 
 def test_a_mistake_amid_long_work_stands_on_its_own_line(monkeypatch, tmp_path, slow):
-    from geoqa import measure
+    from geoqa import seek
 
     def fail(*_):
         message = "the target cannot be read."
         raise InputError(message)
 
-    patches = measure.read_patches
-    monkeypatch.setattr(
-        measure, "read_patches", lambda *words: itertools.chain(patches(*words), map(fail, [1]))
-    )
+    patches = seek.read_patches
+    monkeypatch.setattr(seek, "read_patches", lambda *words: itertools.chain(patches(*words), map(fail, [1])))
     assert "\r\x1b[Kgeoqa: the target cannot be read." in said(monkeypatch, tmp_path, stream=Terminal())
 
 

@@ -1,6 +1,6 @@
 """What to do next: from the verdicts and the findings to one action and one sentence."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Literal
 
 import numpy as np
@@ -26,8 +26,10 @@ _ACTIONS = {
 _HELD = (ClaimVerdict.PROVED, ClaimVerdict.NOT_ASKED)
 
 
-def decide(verdict: Verdict, findings: Sequence[Finding], residuals: ResidualSet) -> Decision:
-    """Return the next step.
+def decide(
+    verdict: Verdict, findings: Sequence[Finding], residuals: ResidualSet, titles: Mapping[str, str]
+) -> Decision:
+    """Return the next step; `titles` are those of the diagnoses, by id.
 
     A cause is acted on where a limit fails, where none was asked for, or where it rests on a known vector
     or on places, so that it stands whatever the limit; beside a limit that is met it is named, and the map
@@ -37,7 +39,7 @@ def decide(verdict: Verdict, findings: Sequence[Finding], residuals: ResidualSet
     present = [item for item in findings if item.verdict is FindingVerdict.PRESENT]
     answers = (verdict.horizontal, verdict.vertical)
     if present and not _harmless(answers):
-        return _by_cause(present, removable)
+        return _by_cause(present, removable, titles)
     if ClaimVerdict.FAILED in answers:
         return Decision(
             Action.REPROCESS,
@@ -52,7 +54,7 @@ def decide(verdict: Verdict, findings: Sequence[Finding], residuals: ResidualSet
             "Take more points: where a limit was asked for no point counts; the table of points says why.",
             removable=removable,
         )
-    return _good(answers, present, removable)
+    return _good(answers, [_named(item.diagnosis, titles) for item in present], removable)
 
 
 def _harmless(answers: tuple[ClaimVerdict, ClaimVerdict]) -> bool:
@@ -62,27 +64,30 @@ def _harmless(answers: tuple[ClaimVerdict, ClaimVerdict]) -> bool:
     return all(item in (*_HELD, ClaimVerdict.NOT_CONTRADICTED) for item in answers)
 
 
-def _by_cause(present: Sequence[Finding], removable: tuple[Removable, ...]) -> Decision:
+def _named(diagnosis: str, titles: Mapping[str, str]) -> str:
+    """Return the title of a diagnosis as it stands within a sentence."""
+    title = titles[diagnosis]
+    return title[:1].lower() + title[1:]
+
+
+def _by_cause(
+    present: Sequence[Finding], removable: tuple[Removable, ...], titles: Mapping[str, str]
+) -> Decision:
     first = present[0]
     action = _ACTIONS.get(first.diagnosis, Action.CORRECT)
     expected = " and ".join(f"{name} {metres(value)}" for name, value in first.predicted_rmse_m.items())
     after = f" After that an RMSE of {expected} is to be expected." if expected else ""
-    doubt = (
-        f" The points cannot tell it from {', '.join(first.not_separable_from)}: make the deciding test "
-        "first."
-        if first.not_separable_from
-        else ""
-    )
+    others = " or ".join(f"“{_named(other, titles)}”" for other in first.not_separable_from)
+    doubt = f" The points cannot tell it from {others}: make the deciding test first." if others else ""
     who = f" ({', '.join(first.point_ids[:6])})" if action is Action.REMEASURE and first.point_ids else ""
-    sentence = f"{_capital(action)}{who}: {first.diagnosis}.{after}{doubt}"
-    return Decision(action, sentence, first.point_ids, removable)
+    sentence = f"{_capital(action)}{who}: {_named(first.diagnosis, titles)}.{after}{doubt}"
+    return Decision(action, sentence, first.point_ids, removable, first.diagnosis)
 
 
 def _good(
-    answers: tuple[ClaimVerdict, ClaimVerdict], present: Sequence[Finding], removable: tuple[Removable, ...]
+    answers: tuple[ClaimVerdict, ClaimVerdict], causes: Sequence[str], removable: tuple[Removable, ...]
 ) -> Decision:
-    named = ", ".join(item.diagnosis for item in present)
-    beside = f" What remains systematic is small beside the limit ({named})." if named else ""
+    beside = f" What remains systematic is small beside the limit ({'; '.join(causes)})." if causes else ""
     if ClaimVerdict.NOT_CONTRADICTED in answers:
         return Decision(
             Action.MORE_POINTS,

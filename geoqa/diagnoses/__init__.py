@@ -75,3 +75,8 @@ class Diagnosis:
 
 
 DIAGNOSES = Registry("geoqa.diagnoses", "DIAGNOSIS", Diagnosis)
+
+
+def diagnosis_titles() -> dict[str, str]:
+    """Return the title of each cause by its id."""
+    return {name: item.title for name, item in DIAGNOSES.all().items()}

@@ -8,12 +8,12 @@ from numpy.typing import NDArray
 
 from geoqa.errors import InputError
 from geoqa.numerics.arrays import BoolArray, FloatArray, IntArray
-from geoqa.numerics.bilinear import bilinear, lower_cells
+from geoqa.numerics.bilinear import between_centres, bilinear, lower_cells
 from geoqa.numerics.cells import Cells
-from geoqa.numerics.tiling import visits
+from geoqa.numerics.tiling import Visit, visits
 from geoqa.progress import counted
 from geoqa.readers._dataset import Source
-from geoqa.readers._handles import opened_handles
+from geoqa.readers._handles import Handles, opened_handles
 from geoqa.readers.blocks import clipped, reading_tile
 from geoqa.records.measurements import RasterInfo, SurfaceSamples
 from geoqa.surface.plane import Planes, PlaneWindow, fit_planes, plane_window
@@ -61,19 +61,50 @@ def read_surface(
     InputError
         Where the file cannot be decoded, or is a picture.
     """
+    nothing_beside = np.empty((len(row_col), 0, 2))
+    return read_surface_beside(info, row_col, nothing_beside, value_unit_m=value_unit_m, sought=sought)[0]
+
+
+def read_surface_beside(
+    info: RasterInfo, row_col: FloatArray, beside: FloatArray, *, value_unit_m: float, sought: BoolArray
+) -> tuple[SurfaceSamples, FloatArray]:
+    """Return what `read_surface` returns, and the bilinear heights at further places beside each point.
+
+    Both come from one pass over the file.
+
+    Parameters
+    ----------
+    beside : array, shape (n, k, 2)
+        Row, col of the k places that belong to each point.
+
+    Returns
+    -------
+    samples
+        As of `read_surface`.
+    heights : array, shape (n, k)
+        Metres; NaN where four cells with data do not surround the place, and at all places of a point that is
+        not sought or lies outside the raster or in its outer half cell.
+    """
     places = np.asarray(row_col, dtype=np.float64).reshape(-1, 2)
     outcomes = outcomes_by_place(places, info.shape, np.asarray(sought, dtype=bool))
     asked = np.flatnonzero(outcomes == Outcome.SAMPLED)
     measured = np.full((len(places), 5), np.nan)
+    further = np.full(beside.shape[:2], np.nan)
     if len(asked):
-        found = _read_numbers(info, places[asked])
+        around = beside[asked].reshape(-1, 2)
+        inside = between_centres(around, info.shape)
+        found = _read_numbers(info, places[asked], around[inside])
         outcomes[asked] = outcomes_by_corners(found.corners, found.nodata)
         planes = found.planes()
         columns = [found.heights(), planes.gradient, planes.roughness, planes.relief]
         measured[asked] = np.column_stack(columns) * value_unit_m
+        heights = np.full(len(around), np.nan)
+        heights[inside] = found.heights_beside() * value_unit_m
+        further[asked] = heights.reshape(len(asked), -1)
     statuses, reasons = statuses_and_reasons(outcomes)
     height, gradient, roughness, relief = np.split(measured, [1, 3, 4], axis=1)
-    return SurfaceSamples(statuses, reasons, height[:, 0], gradient, roughness[:, 0], relief[:, 0])
+    samples = SurfaceSamples(statuses, reasons, height[:, 0], gradient, roughness[:, 0], relief[:, 0])
+    return samples, further
 
 
 @dataclass(frozen=True, eq=False)
@@ -86,6 +117,8 @@ class _Numbers:
         In the four cells around each point.
     shares : array, shape (n, 2)
         Of the way between the corners.
+    corners_beside, shares_beside : arrays, shape (m, 4) and (m, 2)
+        The same of the places beside the points.
     around : array, shape (n, cells), single precision
         In the cells that the plane is fitted to.
     window
@@ -96,6 +129,8 @@ class _Numbers:
 
     corners: NDArray[np.floating[Any]]
     shares: FloatArray
+    corners_beside: NDArray[np.floating[Any]]
+    shares_beside: FloatArray
     around: NDArray[np.floating[Any]]
     window: PlaneWindow | None
     nodata: float | None
@@ -104,8 +139,17 @@ class _Numbers:
 
     def heights(self) -> FloatArray:
         """Return the heights between the corners, NaN where one is missing; in the file's unit."""
-        corners = np.where(missing_heights(self.corners, self.nodata), np.nan, self.corners)
-        return bilinear(corners, self.shares) * self.scale + self.offset
+        return self._between(self.corners, self.shares)
+
+    def heights_beside(self) -> FloatArray:
+        """Return the same at the places beside the points."""
+        return self._between(self.corners_beside, self.shares_beside)
+
+    def _between(self, corners: NDArray[np.floating[Any]], shares: FloatArray) -> FloatArray:
+        if not len(corners):
+            return np.empty(0)
+        there = np.where(missing_heights(corners, self.nodata), np.nan, corners)
+        return bilinear(there, shares) * self.scale + self.offset
 
     def planes(self) -> Planes:
         """Return the planes around the points, in the file's unit of height; NaN without a window."""
@@ -121,11 +165,14 @@ class _Numbers:
         return Planes(fitted[:, :2], fitted[:, 2], fitted[:, 3])
 
 
-def _read_numbers(info: RasterInfo, places: FloatArray) -> _Numbers:
-    """Return the numbers around places that four cell centres surround."""
+def _read_numbers(info: RasterInfo, places: FloatArray, beside: FloatArray) -> _Numbers:
+    """Return the numbers around points, and around m places beside them; four cell centres surround all."""
     window = plane_window(info.cell_axes_m) if np.isfinite(info.cell_axes_m).all() else None
     first, shares = lower_cells(places, info.shape)
-    corners = Cells.empty(first, _CORNERS, _CORNERS, np.float64)
+    first_beside, shares_beside = lower_cells(beside, info.shape)
+    corners, corners_beside = (
+        Cells.empty(item, _CORNERS, _CORNERS, np.float64) for item in (first, first_beside)
+    )
     collected = [corners]
     if window is not None:
         cells: IntArray = np.floor(places).astype(np.int64)
@@ -135,15 +182,26 @@ def _read_numbers(info: RasterInfo, places: FloatArray) -> _Numbers:
         if source.picture:
             message = f"{info.path} is a picture in red, green and blue. Name the raster of heights."
             raise InputError(message)
-        # The cells of a plane come last and reach around the corners.
-        wanted = clipped(collected[-1].windows, info.shape)
-        with source.reading():
-            batches = list(handles.batches(visits(wanted, reading_tile(info))))
-            for batch in counted(batches, len(batches), "Blocks of heights read"):
-                found = handles.read([visit.window for visit in batch], Source.read)
-                for visit, (values, valid) in zip(batch, found, strict=True):
-                    numbers = values[0] if valid is None else np.where(valid, values[0], np.nan)
-                    for item in collected:
-                        item.fill_in(numbers, visit)
+        _fill(handles, info, collected, corners_beside)
     around, nodata = collected[-1].numbers, source.nodata[0]
-    return _Numbers(corners.numbers, shares, around, window, nodata, source.scale, source.offset)
+    at_points, at_beside = (corners.numbers, shares), (corners_beside.numbers, shares_beside)
+    return _Numbers(*at_points, *at_beside, around, window, nodata, source.scale, source.offset)
+
+
+def _fill(handles: Handles, info: RasterInfo, at_points: list[Cells], beside: Cells) -> None:
+    """Fill in cells from the file, each block decoded once."""
+    # The cells of a plane come last and reach around the corners.
+    at_point = at_points[-1].windows
+    wanted = clipped(np.vstack([at_point, beside.windows]), info.shape)
+    with handles.first.reading():
+        batches = list(handles.batches(visits(wanted, reading_tile(info))))
+        for batch in counted(batches, len(batches), "Blocks of heights read"):
+            found = handles.read([visit.window for visit in batch], Source.read)
+            for visit, (values, valid) in zip(batch, found, strict=True):
+                numbers = values[0] if valid is None else np.where(valid, values[0], np.nan)
+                of_points = np.searchsorted(visit.members, len(at_point))
+                for item in at_points:
+                    item.fill_in(numbers, Visit(visit.window, visit.members[:of_points]))
+                if of_points < len(visit.members):
+                    of_beside = visit.members[of_points:] - len(at_point)
+                    beside.fill_in(numbers, Visit(visit.window, of_beside))

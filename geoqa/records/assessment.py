@@ -10,6 +10,7 @@ from geoqa.records.decision import Decision, Trial
 from geoqa.records.evidence import PointEvidence
 from geoqa.records.measurements import Backdrop, RasterInfo, RasterPatch, SurfaceSamples, TargetFixes
 from geoqa.records.points import Checkpoints, CommonFrame
+from geoqa.records.profiles import SurfaceProfiles
 from geoqa.records.results import (
     AccuracyStatistics,
     Claim,
@@ -111,6 +112,8 @@ class Assessment:
         Corrections of the bases that points or products rest on.
     patches
         For each point the window of the orthomosaic around its target, or None.
+    profiles
+        Height profiles of the surface through the points, or None.
     backdrop
         The orthomosaic decimated and grey, or None.
     seals
@@ -148,6 +151,7 @@ class Assessment:
     mapped_area_m: FloatArray
     base: tuple[BaseCorrection, ...] = ()
     patches: tuple[RasterPatch | None, ...] = ()
+    profiles: SurfaceProfiles | None = None
     backdrop: Backdrop | None = None
     cautions: tuple[str, ...] = field(default=())
     seals: tuple[Seal, ...] = ()

@@ -46,13 +46,15 @@ class Removable:
 class Decision:
     """The next step in words, before any evidence.
 
-    `point_ids` are the points that it is about; empty for the product as a whole.
+    `point_ids` are the points that it is about; empty for the product as a whole. `diagnosis` is the id of
+    the cause that it acts on; None where it acts on none.
     """
 
     action: Action
     sentence: str
     point_ids: tuple[str, ...] = ()
     removable: tuple[Removable, ...] = ()
+    diagnosis: str | None = None
 
 
 @dataclass(frozen=True)

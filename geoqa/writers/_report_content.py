@@ -5,6 +5,7 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
+from geoqa.diagnoses import diagnosis_titles
 from geoqa.records.assessment import Assessment
 from geoqa.records.cautions import CAUTIONS
 from geoqa.records.points import Cover
@@ -16,6 +17,7 @@ from geoqa.writers._numbers import whole
 from geoqa.writers._report_base import base_rows
 from geoqa.writers._report_gauge import gauges
 from geoqa.writers._report_map import HEIGHT, WIDTH, site_map
+from geoqa.writers._report_profile import profile_drawing
 from geoqa.writers._report_survey import remarkable, survey_row, tie_row
 from geoqa.writers._results_document import told_points, without_points
 from geoqa.writers._signs import FINDING_SIGNS, JUDGEMENT_SIGNS, VERDICT_SIGNS
@@ -72,7 +74,7 @@ def content(assessment: Assessment, folder: Path) -> Content:
         "bases": base_rows(document["base"]),
         "judged": rows.judgement_value,
         "standards": _standard_titles(),
-        "diagnoses": _diagnosis_titles(),
+        "diagnoses": diagnosis_titles(),
         "findings": _ranked(document["findings"]),
         "cautions": list(dict.fromkeys((*CAUTIONS, *document["cautions"]))),
         "glossary": GLOSSARY,
@@ -98,6 +100,7 @@ def _point(row: int, entry: Mapping[str, Any], pictures: Mapping[int, tuple[str,
         "occupations": entry["survey"]["each_occupation"],
         "path": path,
         "picture": uri,
+        "profile": profile_drawing(entry),
     }
 
 
@@ -178,12 +181,6 @@ def _standard_titles() -> dict[str, str]:
     from geoqa.standards import STANDARDS
 
     return {name: item.title for name, item in STANDARDS.all().items()}
-
-
-def _diagnosis_titles() -> dict[str, str]:
-    from geoqa.diagnoses import DIAGNOSES
-
-    return {name: item.title for name, item in DIAGNOSES.all().items()}
 
 
 GLOSSARY = {

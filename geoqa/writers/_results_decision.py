@@ -16,6 +16,7 @@ def of_decision(decision: Decision | None) -> Member | None:
     return {
         "action": decision.action.value,
         "sentence": decision.sentence,
+        "diagnosis": decision.diagnosis,
         "point_ids": list(decision.point_ids),
         "removable": removable,
     }

@@ -105,8 +105,24 @@ def _surfaces(assessment: Assessment) -> Texts:
             "roughness_m": numbers(samples.roughness_m),
             "relief_m": numbers(samples.relief_m),
             "slope_effect_m": numbers(slope_effect_m(assessment)),
+            "profile": _profiles(assessment),
         }
     )
+
+
+def _profiles(assessment: Assessment) -> Texts:
+    profiles, texts = assessment.profiles, ["null"] * len(assessment.samples)
+    if profiles is not None:
+        told = objects(
+            {
+                "step_m": [encoded(profiles.step_m)] * len(profiles.rows),
+                "west_east_m": numbers(profiles.height_m[:, 0]),
+                "south_north_m": numbers(profiles.height_m[:, 1]),
+            }
+        )
+        for row, text in zip(profiles.rows, told, strict=True):
+            texts[row] = text
+    return texts
 
 
 def _steps(survey: Checkpoints, rows: slice) -> Texts:

@@ -2,7 +2,7 @@
 
 References
 ----------
-OGC 12-128r19, GeoPackage Encoding Standard 1.4.
+OGC 12-128r19, GeoPackage Encoding Standard 1.4; the file keeps to version 1.2 of it, which it also names.
 """
 
 from collections.abc import Iterator
@@ -21,6 +21,8 @@ if TYPE_CHECKING:
     import pandas as pd
 
 FILE = Path("accuracy.gpkg")
+# Nothing in the file needs a later one, and GDAL 3.6, still in use, warns of 1.4 each time it opens a file.
+_VERSION = "1.2"
 
 
 def write(assessment: Assessment, folder: Path) -> tuple[Path, ...]:
@@ -102,6 +104,7 @@ def _write_table(assessment: Assessment, table: Table, path: Path) -> None:
         layer=table.name,
         driver="GPKG",
         geometry_type=table.geometry,
+        dataset_options={"VERSION": _VERSION},
         layer_options={"IDENTIFIER": table.title, "DESCRIPTION": table.meaning},
     )
 

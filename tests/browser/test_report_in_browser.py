@@ -1,6 +1,7 @@
 """The report in a browser: nothing leaves the page, nothing goes wrong, and what moves moves rightly."""
 
 import json
+import re
 import shutil
 import warnings
 from contextlib import contextmanager
@@ -175,6 +176,44 @@ def test_an_id_opens_the_entry_of_the_point_from_table_and_map(browser, report):
         target = page.locator("#site a").nth(4).get_attribute("href")
         sync_api.expect(page.locator(target)).to_have_attribute("open", "")
         assert said == []
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_profiles_of_a_point_are_drawn_and_told(browser, report, size):
+    path, assessment = report
+    with opened(browser, path, size) as (page, said):
+        assert page.locator(".profile svg").count() == len(assessment.profiles.rows)
+        point = page.locator(f"#point-{assessment.profiles.rows[1]}")
+        point.locator("summary").click()
+        drawing = point.locator(".profile svg")
+        name = assessment.residuals.ids[assessment.profiles.rows[1]]
+        sync_api.expect(drawing).to_have_accessible_name(
+            re.compile(f"through {name}.*west to east .* m; south to north .* m")
+        )
+        dashes = drawing.locator("path.surface").evaluate_all(
+            "lines => lines.map(line => getComputedStyle(line).strokeDasharray)"
+        )
+        assert dashes[0] == "none"
+        assert dashes[1] != "none"
+        boxes = [item.bounding_box() for item in drawing.locator("text").all()]
+        assert apart_from_each_other(boxes)
+        frame = drawing.bounding_box()
+        assert all(frame["x"] - 1 <= box["x"] for box in boxes)
+        assert all(box["x"] + box["width"] <= frame["x"] + frame["width"] + 1 for box in boxes)
+        assert frame["x"] + frame["width"] <= SIZES[size][0]
+        assert said == []
+
+
+def apart_from_each_other(boxes):
+    # A box reaches above and below its letters.
+    return all(
+        one["x"] + one["width"] <= other["x"]
+        or other["x"] + other["width"] <= one["x"]
+        or one["y"] + one["height"] <= other["y"] + 4
+        or other["y"] + other["height"] <= one["y"] + 4
+        for number, one in enumerate(boxes)
+        for other in boxes[number + 1 :]
+    )
 
 
 def test_page_can_be_read_without_script(browser, report):

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from geoqa.causes.decision import decide, removable_shares
+from geoqa.diagnoses import diagnosis_titles
 from geoqa.records.decision import Action
 from geoqa.records.results import ClaimVerdict, Finding, FindingVerdict, Verdict
 from tests.builders import make_residuals
@@ -14,7 +15,8 @@ NOISE = np.random.default_rng(4).normal(0, 0.01, (12, 3))
 
 
 def decided(horizontal, vertical, *findings, delta=NOISE):
-    return decide(Verdict(horizontal, vertical, ""), findings, make_residuals(delta_m=delta))
+    verdict, residuals = Verdict(horizontal, vertical, ""), make_residuals(delta_m=delta)
+    return decide(verdict, findings, residuals, diagnosis_titles())
 
 
 def cause(name, **further):
@@ -35,13 +37,18 @@ def cause(name, **further):
 def test_each_cause_asks_for_its_own_step(name, action):
     answer = decided(FAILED, PROVED, cause(name, predicted_rmse_m={"vertical": 0.021}))
     assert answer.action is action
-    assert name in answer.sentence
+    assert answer.diagnosis == name
+    title = diagnosis_titles()[name]
+    assert f": {title[0].lower()}{title[1:]}. After" in answer.sentence
     assert "vertical 0.021 m" in answer.sentence
 
 
 def test_causes_that_cannot_be_told_apart_ask_for_the_test_first():
     answer = decided(FAILED, PROVED, cause("antenna-height", not_separable_from=("camera-constant",)))
-    assert "cannot tell it from camera-constant: make the deciding test first" in answer.sentence
+    assert (
+        "cannot tell it from “height taken up by the camera constant”: make the deciding test first"
+        in answer.sentence
+    )
 
 
 def test_points_to_measure_again_are_named():
@@ -68,7 +75,8 @@ def test_without_a_cause_the_verdict_decides(verdicts, action):
 def test_a_cause_beside_a_limit_that_is_met_is_named_and_the_map_delivered():
     answer = decided(PROVED, PROVED, cause("tilt"))
     assert answer.action is Action.DELIVER
-    assert "tilt" in answer.sentence
+    assert "small beside the limit (heights tilted)" in answer.sentence
+    assert answer.diagnosis is None
 
 
 def test_a_shift_is_removable_and_noise_is_not():

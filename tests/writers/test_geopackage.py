@@ -82,6 +82,8 @@ def test_file_header_is_that_of_a_geopackage_without_write_ahead_log(package):
     # OGC 12-128, requirement 2: application id "GPKG"; SQLite file format, bytes 18 and 19: 1 is rollback.
     assert header[68:72] == b"GPKG"
     assert header[18:20] == b"\x01\x01"
+    # Requirement 2 as well: bytes 60 to 63 hold the version, 10200 for 1.2, which older readers know.
+    assert int.from_bytes(header[60:64], "big") == 10200
     assert [file.name for file in package[1].parent.iterdir()] == ["accuracy.gpkg"]
 
 
