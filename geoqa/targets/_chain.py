@@ -54,6 +54,9 @@ def locate_target(patch: RasterPatch, search: TargetSearch, pattern: TargetPatte
     if centre is not None:
         row, col = centre.row, centre.col
         floor_px2 = _FLOOR_PX2 + inspection.inconsistency_px2()
+        if pattern.point is None:
+            # Residuals of the ground count already where the centre comes from the fitted model.
+            floor_px2 += inspection.unevenness_px2()
         covariance = centre.covariance_px2 + floor_px2 * np.eye(2)
     return TargetFix(
         status=TargetStatus.SUSPECT if against else TargetStatus.FOUND,
