@@ -50,7 +50,8 @@ def seek(
     radius_px = targets.search_radius_m / orthomosaic.cell_size_m
     size_px = None if targets.size_m is None else targets.size_m / orthomosaic.cell_size_m
     _refuse_boundless(orthomosaic, targets, radius_px, size_px)
-    searches = {int(row): _search(places[row], radius_px, size_px) for row in sought}
+    here = TargetSearch(0.0, 0.0, radius_px, size_px, orthomosaic.cell_stretch)
+    searches = {int(row): _moved(here, places[row]) for row in sought}
     _seek_at(searches, kinds, orthomosaic, fixes, patches)
     if 2 * sum(fixes[row].status in _PLACED for row in searches) >= len(searches):
         return tuple(patches)
@@ -58,9 +59,9 @@ def seek(
     reach_m = max([REACH_M, *(float(np.hypot(*base.shift_enu_m[:2])) for base in bases)])
     open_kinds = [kinds[row] for row in open_rows]
     shift = shift_px(places[open_rows], open_kinds, orthomosaic, size_px=size_px, reach_m=reach_m)
-    if shift is not None and np.hypot(*shift) > radius_px:
+    if shift is not None and np.hypot(*(here.stretch @ shift)) > radius_px:
         on_map = within(places + shift, orthomosaic)
-        moved = {row: _search(places[row] + shift, radius_px, size_px) for row in open_rows if on_map[row]}
+        moved = {row: _moved(here, places[row] + shift) for row in open_rows if on_map[row]}
         _seek_shifted(moved, kinds, orthomosaic, fixes, patches)
     return tuple(patches)
 
@@ -82,8 +83,8 @@ def _seek_shifted(
             fixes[row] = before[row]
 
 
-def _search(place: FloatArray, radius_px: float, size_px: float | None) -> TargetSearch:
-    return TargetSearch(float(place[0]), float(place[1]), radius_px, size_px)
+def _moved(search: TargetSearch, place: FloatArray) -> TargetSearch:
+    return replace(search, row=float(place[0]), col=float(place[1]))
 
 
 def _seek_at(
@@ -98,7 +99,7 @@ def _seek_at(
         return
     rows = list(searches)
     first = searches[rows[0]]
-    half = window_half_px(first.radius_px, first.size_px)
+    half = window_half_px(first.radius_px, first.size_px, first.stretch)
     places = np.array([(searches[row].row, searches[row].col) for row in rows])
     for index, patch in counted(
         read_patches(orthomosaic, _windows(places, half)), len(rows), "Targets looked for"

@@ -1,6 +1,7 @@
 """Targets that are not where they should be: one common shift, sought far around a few of the points."""
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from math import ceil
 
 import numpy as np
@@ -83,7 +84,10 @@ def _candidates_around(
 ) -> FloatArray:
     """Return row and col of what may be a target, shape (k, 2), within a distance of a place."""
     radius_px = min(reach_px, _RADIUS_PX)
-    half = window_half_px(radius_px, size_px)
+    # Discs on the ground that hold those of pixels which cover the reach.
+    stretch = orthomosaic.cell_stretch
+    search = TargetSearch(0.0, 0.0, radius_px * float(np.linalg.norm(stretch, 2)), size_px, stretch)
+    half = window_half_px(search.radius_px, size_px, stretch)
     centres = np.array(list(_centres(place, reach_px, radius_px)))
     corners = np.floor(centres).astype(int) - half
     windows = np.hstack([corners, np.full_like(corners, 2 * half + 1)])
@@ -91,7 +95,7 @@ def _candidates_around(
         (fix.row, fix.col)
         for index, patch in read_patches(orthomosaic, windows)
         for fix in candidates(
-            patch, TargetSearch(float(centres[index, 0]), float(centres[index, 1]), radius_px, size_px), kind
+            patch, replace(search, row=float(centres[index, 0]), col=float(centres[index, 1])), kind
         )
     ]
     places = np.array(found).reshape(-1, 2)

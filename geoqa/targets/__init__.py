@@ -7,6 +7,9 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from math import ceil, hypot
 
+import numpy as np
+
+from geoqa.numerics.arrays import FloatArray
 from geoqa.records.measurements import RasterPatch, TargetFix, TargetSearch, TargetStatus
 from geoqa.registry import Registry
 
@@ -54,8 +57,10 @@ class TargetKind:
 KINDS = Registry("geoqa.targets", "TARGET", TargetKind)
 
 
-def window_half_px(radius_px: float, size_px: float | None) -> int:
+def window_half_px(radius_px: float, size_px: float | None, stretch: FloatArray | None = None) -> int:
     """Return the half side of the square window around the surveyed place that a search needs, in pixels.
+
+    `stretch` is that of the `TargetSearch` where pixels are not square.
 
     Examples
     --------
@@ -63,7 +68,8 @@ def window_half_px(radius_px: float, size_px: float | None) -> int:
     49
     """
     size = LARGEST_SIZE_PX if size_px is None else size_px
-    return ceil(radius_px + _REACH_SIDES * size) + 2
+    longest = 1.0 if stretch is None else float(np.linalg.norm(np.linalg.inv(stretch), 2))
+    return ceil(round(longest * (radius_px + _REACH_SIDES * size), 6)) + 2
 
 
 def locate(patch: RasterPatch, search: TargetSearch, kind: str) -> TargetFix:

@@ -1,7 +1,7 @@
 """Places in a window that may hold a target, found on block averages by correlation at all angles."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from itertools import groupby
 from math import hypot
@@ -13,6 +13,7 @@ from geoqa.numerics.arrays import BoolArray, FloatArray
 from geoqa.numerics.blocks import block_average
 from geoqa.numerics.correlation import CorrelationMap, TurningPattern, correlate, turning_pattern
 from geoqa.numerics.edges import effective_blur_px
+from geoqa.records.measurements import square_pixels
 from geoqa.targets import LARGEST_SIZE_PX
 from geoqa.targets._pattern import TargetPattern
 
@@ -32,13 +33,18 @@ _TYPICAL_BLUR_PX = 0.9
 _ANGLE_STEP = np.pi / 24
 # Share of the brightest tones that is added before the logarithm: it keeps the noise of dark pixels down.
 _LIFT = 0.05
+# Longer over shorter side of a pixel up to which it passes for square.
+_NEARLY_SQUARE = 1.02
+# A pixel between others is one where nearly all of what it is interpolated from is valid.
+_WHOLE_PIXEL = 0.99
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Candidate:
     """A place, size and turn at which the pattern may stand, in pixels of the window.
 
-    `angle` is in radians from columns towards rows, `strength` the correlation there.
+    `angle` is in radians from columns towards rows on square pixels, `strength` the correlation there,
+    `stretch` that of the `TargetSearch`.
     """
 
     row: float
@@ -46,13 +52,15 @@ class Candidate:
     size_px: float
     angle: float
     strength: float
+    stretch: FloatArray = field(default_factory=square_pixels)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class SearchArea:
     """Where the centre may lie, in the window's own rows and columns, and the size or None.
 
     In a wide area small sides are left out where none is known, and a known one is taken as it is.
+    `stretch` is that of the `TargetSearch`.
     """
 
     row: float
@@ -60,6 +68,7 @@ class SearchArea:
     radius_px: float
     size_px: float | None
     wide: bool = False
+    stretch: FloatArray = field(default_factory=square_pixels)
 
     def sizes(self) -> tuple[float, ...]:
         """Return the sides in pixels to try."""
@@ -69,7 +78,8 @@ class SearchArea:
 
     def holds(self, row: float, col: float, slack_px: float = 0.0) -> bool:
         """Return whether a centre there lies within the radius."""
-        return hypot(row - self.row, col - self.col) <= self.radius_px + slack_px
+        down, across = self.stretch @ (row - self.row, col - self.col)
+        return hypot(down, across) <= self.radius_px + slack_px
 
 
 def find_candidates(
@@ -77,10 +87,41 @@ def find_candidates(
 ) -> list[Candidate]:
     """Return up to `most` places per size with at least this correlation, strongest first."""
     tones = logarithmic(grey, valid)
+    if np.linalg.cond(area.stretch) > _NEARLY_SQUARE:
+        found = _on_square_pixels(tones, valid, area, pattern, least, most)
+    else:
+        found = _peaks(tones, valid, area, pattern, least, most)
+    return sorted(found, key=lambda candidate: -candidate.strength)
+
+
+def _on_square_pixels(
+    tones: FloatArray, valid: BoolArray, area: SearchArea, pattern: TargetPattern, least: float, most: int
+) -> list[Candidate]:
+    """Return the places found on square pixels of the same area: a pattern keeps its form when it turns."""
+    back = np.linalg.inv(area.stretch)
+    corners = np.array([[0, 0, 1, 1], [0, 1, 0, 1]]) * np.array([valid.shape]).T
+    first, last = (area.stretch @ corners).min(axis=1), (area.stretch @ corners).max(axis=1)
+    shape = tuple(np.ceil(last - first).astype(int).tolist())
+    offset = back @ (first + 0.5) - 0.5
+    level = float(tones[valid].mean()) if valid.any() else 0.0
+    squared = ndimage.affine_transform(tones, back, offset, shape, order=1, cval=level)
+    there = ndimage.affine_transform(valid.astype(float), back, offset, shape, order=1) > _WHOLE_PIXEL
+    row, col = (area.stretch @ (area.row, area.col) - first).tolist()
+    square = SearchArea(row, col, area.radius_px, area.size_px, area.wide)
+    found = []
+    for peak in _peaks(squared, there, square, pattern, least, most):
+        down, across = back @ (first + np.array([peak.row, peak.col]))
+        found.append(replace(peak, row=float(down), col=float(across), stretch=area.stretch))
+    return found
+
+
+def _peaks(
+    tones: FloatArray, valid: BoolArray, area: SearchArea, pattern: TargetPattern, least: float, most: int
+) -> list[Candidate]:
     found: list[Candidate] = []
     for factor, sizes in groupby(area.sizes(), key=_block_factor):
         found += _peaks_on_blocks(tones, valid, area, pattern, factor, tuple(sizes), least, most)
-    return sorted(found, key=lambda candidate: -candidate.strength)
+    return found
 
 
 def _block_factor(size_px: float) -> int:

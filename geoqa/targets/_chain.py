@@ -29,7 +29,7 @@ _FLOOR_PX2 = 0.005**2
 def locate_target(patch: RasterPatch, search: TargetSearch, pattern: TargetPattern) -> TargetFix:
     """Return the centre of a target of this pattern, or why there is none."""
     picture, valid = _grey_of(patch)
-    area = SearchArea(search.row - patch.row0, search.col - patch.col0, search.radius_px, search.size_px)
+    area = _area(search, patch)
     finds = examine(picture, valid, area, pattern)
     possible = [find for find in finds if find.score >= _POSSIBLE]
     within = [find for find in possible if area.holds(find.row, find.col)]
@@ -54,6 +54,9 @@ def locate_target(patch: RasterPatch, search: TargetSearch, pattern: TargetPatte
     if centre is not None:
         row, col = centre.row, centre.col
         floor_px2 = _FLOOR_PX2 + inspection.inconsistency_px2()
+        if pattern.point is None:
+            # Residuals of the ground count already where the centre comes from the fitted model.
+            floor_px2 += inspection.unevenness_px2()
         covariance = centre.covariance_px2 + floor_px2 * np.eye(2)
     return TargetFix(
         status=TargetStatus.SUSPECT if against else TargetStatus.FOUND,
@@ -83,8 +86,7 @@ def list_candidates(
 ) -> tuple[TargetFix, ...]:
     """Return all places in a wide window that may be a target of this pattern, most alike first."""
     picture, valid = _grey_of(patch)
-    row, col = search.row - patch.row0, search.col - patch.col0
-    area = SearchArea(row, col, search.radius_px, search.size_px, wide=True)
+    area = _area(search, patch, wide=True)
     return tuple(
         TargetFix(
             TargetStatus.SUSPECT,
@@ -98,6 +100,12 @@ def list_candidates(
         for find in examine(picture, valid, area, pattern, most=_MOST_FITS_FAR)
         if find.score >= _POSSIBLE and area.holds(find.row, find.col)
     )
+
+
+def _area(search: TargetSearch, patch: RasterPatch, *, wide: bool = False) -> SearchArea:
+    """Return where the centre may lie, in the window's own rows and columns."""
+    row, col = search.row - patch.row0, search.col - patch.col0
+    return SearchArea(row, col, search.radius_px, search.size_px, wide, search.stretch)
 
 
 def _grey_of(patch: RasterPatch) -> tuple[FloatArray, BoolArray]:

@@ -7,6 +7,7 @@ import numpy as np
 
 from geoqa.numerics.arrays import FloatArray
 from geoqa.targets._appearance import AppearanceFit
+from geoqa.targets._candidates import Candidate
 from geoqa.targets._pattern import QUARTER_TURN, Likelihood
 from geoqa.targets._shape import GROUND_REACH
 
@@ -27,7 +28,7 @@ class Evidence:
         How far the pattern goes on beyond the outline, as a target's does not: 1 for lines that cross
         and for a chequered floor.
     aspect
-        Longer over shorter axis: 1 for a square, more for a rhomb or an oblong.
+        Longer over shorter axis on the ground: 1 for a square, more for a rhomb or an oblong.
     relative_contrast
         Half the difference of the two tones over their mean.
     softness
@@ -79,10 +80,11 @@ class Evidence:
 
 
 def weigh(
-    fit: AppearanceFit, strength: float, known_size_px: float | None, *, shadow: bool = False
+    fit: AppearanceFit, start: Candidate, known_size_px: float | None, *, shadow: bool = False
 ) -> Evidence:
-    """Return the measures of a fitted target."""
-    lengths = np.linalg.svd(fit.shape.axes, compute_uv=False)
+    """Return the measures of a target that was fitted near a candidate."""
+    on_ground = fit.shape.axes @ np.linalg.inv(start.stretch)
+    lengths = np.linalg.svd(on_ground, compute_uv=False)
     size_px = fit.shape.size_px
     stretches = [
         abs(log(one / usual))
@@ -96,7 +98,7 @@ def weigh(
         softness=fit.shape.blur_px / size_px,
         size_px=size_px,
         size_ratio=None if known_size_px is None else size_px / known_size_px,
-        strength=strength,
+        strength=start.strength,
         stretch=max(stretches, default=0.0),
         shadow=shadow,
     )

@@ -88,7 +88,7 @@ def examine(
         shadows = not sure and len(tried) <= _MOST_IN_SHADOW
         fit, shadow = _fit(picture, valid, pattern, candidate, shadows=shadows)
         if fit is not None:
-            evidence = weigh(fit, candidate.strength, area.size_px, shadow=shadow is not None)
+            evidence = weigh(fit, candidate, area.size_px, shadow=shadow is not None)
             finds.append(Find(fit, evidence, evidence.score(pattern.likelihood), shadow))
     return sorted(finds, key=lambda find: -find.score)
 

@@ -69,6 +69,12 @@ class Shape:
         down, across = np.linalg.solve(self.axes, np.array([u, v]))
         return self.row + float(down), self.col + float(across)
 
+    def reach(self, half_sides: float) -> tuple[float, float]:
+        """Return the rows and columns to the farthest corner of a target so many times the size."""
+        turned = half_sides * self.size_px / 2**0.5
+        down, across = (half_sides * np.abs(np.linalg.inv(self.axes)).sum(axis=1)).tolist()
+        return max(turned, down), max(turned, across)
+
     def moved(self, step: FloatArray) -> "Shape":
         """Return the shape after a step in its terms."""
         return Shape(
@@ -88,7 +94,8 @@ def starting_shape(pattern: TargetPattern, start: Candidate) -> Shape:
     turn = np.array([[sin(start.angle), cos(start.angle)], [cos(start.angle), -sin(start.angle)]])
     factor = block_factor(start.size_px)
     blur_px = factor * effective_blur_px(_USUAL_BLUR_PX / factor)
-    return Shape(start.row, start.col, turn * 2.0 / start.size_px, blur_px, pattern.proportions)
+    axes = turn @ start.stretch * 2.0 / start.size_px
+    return Shape(start.row, start.col, axes, blur_px, pattern.proportions)
 
 
 def block_factor(size_px: float) -> int:
@@ -98,9 +105,9 @@ def block_factor(size_px: float) -> int:
 
 def look_at(grey: FloatArray, valid: BoolArray, shape: Shape, factor: int) -> Sight | None:
     """Return the valid pixels of a target and of the ground around it, averaged over factor × factor."""
-    reach = GROUND_REACH * shape.size_px / 2**0.5
-    top, left = max(0, int(shape.row - reach)), max(0, int(shape.col - reach))
-    near = slice(top, max(0, int(shape.row + reach) + 1)), slice(left, max(0, int(shape.col + reach) + 1))
+    down, across = shape.reach(GROUND_REACH)
+    top, left = max(0, int(shape.row - down)), max(0, int(shape.col - across))
+    near = slice(top, max(0, int(shape.row + down) + 1)), slice(left, max(0, int(shape.col + across) + 1))
     blocks, usable = block_average(grey[near], valid[near], factor)
     rows, cols = np.nonzero(usable)
     rows_px: FloatArray = top + (rows.astype(np.float64) + 0.5) * factor

@@ -19,17 +19,28 @@ from geoqa.targets._centres import point_gradient
 from geoqa.targets._pattern import TargetPattern
 from geoqa.targets._shape import GROUND_REACH, Shape, Sight
 from tests.benchmarks.learn_targets import PICTURES, photographed
-from tests.targets.scenes import CONDITIONS, PAINTED, Look, Outcomes, Scene, random_look, target_scene
+from tests.targets.scenes import (
+    CONDITIONS,
+    Outcomes,
+    Scene,
+    noise_free_scene,
+    plain_look,
+    random_look,
+    target_scene,
+)
 
 SEED = 2026
 SIZES_PX = (12.0, 16.0, 24.0, 32.0, 64.0)
 BLUR_PX = 0.8
-DARK, BRIGHT = 60.0, 190.0
+_BIAS_SIZES_PX = (16.0, 24.0, 40.0)
 # A twin stands 1.3 sides away and has to fit into the window as well.
 _TWIN_SIZES = (12.0, 22.0)
 _CLEAN_HEAD = """
 | kind | px | SNR | JPEG | RMSE px | × bound, rest known | × bound, all free | in ellipse | found | CPU ms |
 |---|---|---|---|---|---|---|---|---|---|"""
+_BIAS_HEAD = """
+| kind | px | pictures | mean at 0° | mean at 45° | mean at any angle | largest error |
+|---|---|---|---|---|---|---|"""
 _CONDITION_HEAD = """
 | kind | condition | found | suspect | ambiguous | not found | RMSE px | in ellipse | off > 1 px | flags |
 |---|---|---|---|---|---|---|---|---|---|"""
@@ -76,17 +87,8 @@ def clean_row(kind: str, size_px: float, snr: float, jpeg: int | None, count: in
     rng = np.random.default_rng([SEED, int(size_px), int(snr), jpeg or 0])
     outcomes, seconds = Outcomes(), 0.0
     for _ in range(count):
-        look = Look(
-            size_px=size_px,
-            angle_deg=float(rng.uniform(0.0, 360.0)),
-            snr=snr,
-            blur_px=BLUR_PX,
-            dark=DARK,
-            bright=BRIGHT,
-            ground=DARK if kind in PAINTED else 120.0,
-            texture=0.5,
-            jpeg=jpeg,
-        )
+        wanted = {"blur_px": BLUR_PX, "snr": snr, "jpeg": jpeg}
+        look = plain_look(kind, size_px=size_px, angle_deg=float(rng.uniform(0.0, 360.0)), **wanted)
         seconds += timed(target_scene(kind, look, rng), kind, outcomes)
     if not outcomes.errors:
         return f"| {kind} | {size_px:.0f} | {snr:g} | {jpeg or 'none'} | – | – | – | – | 0 % | – |"
@@ -101,6 +103,26 @@ def clean_row(kind: str, size_px: float, snr: float, jpeg: int | None, count: in
         f"{seconds / count * 1e3:.0f}",
     ]
     return f"| {kind} | {size_px:.0f} | {snr:g} | {jpeg or 'none'} | {' | '.join(cells)} |"
+
+
+def bias_row(kind: str, size_px: float) -> str:
+    """Return one row of the table of errors without noise: 216 pictures, not rounded to whole grey values.
+
+    The mean is that of rows or columns, whichever is farther from 0, over 72 places within a pixel.
+    """
+    rng = np.random.default_rng([SEED, int(size_px), len(kind)])
+    means, largest, count = [], 0.0, 0
+    for angle in (0.0, 45.0, None):
+        errors = []
+        for down, across in np.ndindex(8, 9):
+            turn = float(rng.uniform(0.0, 360.0)) if angle is None else angle
+            phase = (down + rng.random()) / 8, (across + rng.random()) / 9
+            scene = noise_free_scene(kind, size_px, turn, phase, rng)
+            errors.append(scene.error(scene.locate(kind)))
+        means.append(f"{np.abs(np.mean(errors, axis=0)).max():.4f}")
+        largest = max(largest, float(np.abs(errors).max()))
+        count += len(errors)
+    return f"| {kind} | {size_px:.0f} | {count} | {' | '.join(means)} | {largest:.4f} |"
 
 
 def condition_row(kind: str, condition: str, count: int) -> str:
@@ -125,15 +147,14 @@ def condition_row(kind: str, condition: str, count: int) -> str:
     return f"| {kind} | {condition} | {' | '.join(shares + errors)} | {seen} |"
 
 
-def false_finds(path: Path, count: int) -> str:
+def false_finds(path: Path, kind: str, count: int) -> str:
     """Return how many windows of the half of a picture that nothing was learnt from give a position."""
     statuses = Counter(
-        str(locate(patch, search, "auto").status)
+        str(locate(patch, search, kind).status)
         for patch, search in photographed(path, count, SEED, left=False)
     )
-    return (
-        f"| {path.name} | {count} | {statuses['found']} | {statuses['suspect']} | {statuses['ambiguous']} |"
-    )
+    counts = [str(statuses[status]) for status in ("found", "suspect", "ambiguous")]
+    return f"| {path.name} | {kind} | {count} | {' | '.join(counts)} |"
 
 
 def main() -> None:
@@ -141,7 +162,7 @@ def main() -> None:
     words = argparse.ArgumentParser(description=__doc__)
     words.add_argument("kinds", nargs="*", help="all where none is named")
     words.add_argument("--count", type=int, default=30, help="pictures a row")
-    words.add_argument("--windows", type=int, default=300, help="windows a picture without targets")
+    words.add_argument("--windows", type=int, default=1000, help="windows a picture without targets")
     words.add_argument("--open-data", type=Path, help="folder of open data with pictures without targets")
     asked = words.parse_args()
     kinds = asked.kinds or list(KINDS.all())
@@ -150,14 +171,19 @@ def main() -> None:
         for size_px in SIZES_PX:
             for snr, jpeg in ((10.0, None), (20.0, None), (50.0, None), (50.0, 75)):
                 print(clean_row(kind, size_px, snr, jpeg, asked.count), flush=True)
+    print(_BIAS_HEAD)
+    for kind in kinds:
+        for size_px in _BIAS_SIZES_PX:
+            print(bias_row(kind, size_px), flush=True)
     print(_CONDITION_HEAD)
     for kind in kinds:
         for condition in CONDITIONS:
             print(condition_row(kind, condition, asked.count), flush=True)
     if asked.open_data:
-        print("\n| picture | windows | found | suspect | ambiguous |\n|---|---|---|---|---|")
-        for name in PICTURES:
-            print(false_finds(asked.open_data / name, asked.windows), flush=True)
+        print("\n| picture | kind | windows | found | suspect | ambiguous |\n|---|---|---|---|---|---|")
+        for kind in ("quadrant-panel", "auto"):
+            for name in PICTURES:
+                print(false_finds(asked.open_data / name, kind, asked.windows), flush=True)
 
 
 if __name__ == "__main__":

@@ -107,6 +107,10 @@ def test_cells_in_degrees_have_a_size_on_the_ground():
     # A thousandth: the turn of the meridians over 10 m.
     assert_allclose(known.cell_axes_m, [[0.0, east], [-north, 0.0]], rtol=1e-6, atol=1e-6 * north)
     assert known.cell_size_m == pytest.approx(np.sqrt(east * north), rel=1e-6)
+    # A step of a row is a step along the meridian.
+    aspect = (north / east) ** 0.5
+    assert_allclose(known.cell_stretch, [[aspect, 0.0], [0.0, 1.0 / aspect]], rtol=1e-6, atol=1e-6)
+    assert np.isnan(info.cell_stretch).all()
 
 
 def test_cells_in_web_mercator_shrink_by_the_cosine_of_the_latitude():
@@ -125,6 +129,7 @@ def test_a_survey_grid_keeps_the_cells_of_its_own_numbers():
     # [NIST SP 811], appendix B.6.
     assert_allclose(info.cell_axes_m, [[0.0, 3 * 0.3048], [-3 * 0.3048, 0.0]], rtol=1e-15, atol=0)
     assert info.cell_size_m == pytest.approx(3 * 0.3048, rel=1e-15)
+    assert_allclose(info.cell_stretch, np.eye(2), rtol=0, atol=1e-15)
 
 
 def test_the_other_product_may_bring_the_survey_grid():

@@ -140,6 +140,21 @@ def target_picture(
     return render_target((side, side), row, col, kind, look.size_px, look.angle_deg, **grey, rng=rng)
 
 
+def plain_look(kind: str, **wanted: float | None) -> Look:
+    """Return how a clean target looks on nearly even ground; that of paint is its dark tone."""
+    ground = 60.0 if kind in PAINTED else 120.0
+    return Look(**({"ground": ground, "texture": 0.5, "dark": 60.0, "bright": 190.0} | wanted))
+
+
+def noise_free_scene(
+    kind: str, size_px: float, angle_deg: float, phase: tuple[float, float], rng: np.random.Generator
+) -> Scene:
+    """Return a scene of a clean target free of noise, not even rounded; `phase` is its place in its pixel."""
+    look, side = plain_look(kind, size_px=size_px, angle_deg=angle_deg, texture=0.0), window_side(size_px)
+    row, col = side // 2 + phase[0], side // 2 + phase[1]
+    return scene_of(target_picture(kind, look, row, col, side, rng), row, col, size_px)
+
+
 def scattered_things(ground: FloatArray, rng: np.random.Generator, look: Look) -> None:
     """Draw stones and edges of less contrast than the target all over the ground, in place."""
     reach = 0.5 * abs(look.bright - look.dark)

@@ -10,17 +10,18 @@ import pytest
 
 from geoqa.records.measurements import RasterPatch, TargetStatus
 from geoqa.targets import KINDS, candidates, locate
-from tests.targets.scenes import PAINTED, Look, Outcomes, random_look, target_scene
+from tests.targets.scenes import (
+    PAINTED,
+    Outcomes,
+    noise_free_scene,
+    plain_look,
+    random_look,
+    target_scene,
+)
 
 ALL_KINDS = sorted(KINDS.all())
 SYMMETRIC = [kind for kind in ALL_KINDS if not kind.startswith("l-mark")]
 PANELS = [kind for kind in SYMMETRIC if kind not in PAINTED]
-
-
-def plain(kind, **wanted):
-    """Return a look on nearly even ground, as the bounds assume it."""
-    ground = 60.0 if kind in PAINTED else 120.0
-    return Look(**({"ground": ground, "texture": 0.5, "dark": 60.0, "bright": 190.0} | wanted))
 
 
 def outcomes_of(kind, count, seed, condition="clean", **wanted):
@@ -38,7 +39,7 @@ def test_a_clean_target_is_found_at_its_point(kind):
     rng = np.random.default_rng([1, len(kind)])
     outcomes = Outcomes()
     for angle in (0.0, 45.0, 17.0, 133.0, 271.0, 200.0):
-        look = plain(kind, size_px=float(rng.uniform(16.0, 32.0)), angle_deg=angle, snr=50.0)
+        look = plain_look(kind, size_px=float(rng.uniform(16.0, 32.0)), angle_deg=angle, snr=50.0)
         scene = target_scene(kind, look, rng)
         fix = scene.locate(kind)
         outcomes.add(scene, fix)
@@ -49,6 +50,34 @@ def test_a_clean_target_is_found_at_its_point(kind):
     assert outcomes.rmse_px() < (0.05 if kind.startswith("l-mark") else 0.02)
 
 
+@pytest.mark.parametrize("kind", ["disc", "painted-cross"])
+def test_uneven_ground_widens_the_ellipse_of_paint(kind):
+    rng = np.random.default_rng([10, len(kind)])
+    outcomes = Outcomes()
+    while len(outcomes.errors) < 40:
+        scene = target_scene(kind, random_look(rng, kind=kind, sizes=(16.0, 48.0)), rng)
+        fix = scene.locate(kind)
+        if fix.status == "found":
+            outcomes.add(scene, fix)
+    # Of 40, a share of 0.93 leaves fewer than 33 inside in one case of 170 (binomial distribution).
+    assert outcomes.inside_95() >= 0.82
+    assert np.median(outcomes.distances) > 0.5, "the ellipses are far too large"
+
+
+@pytest.mark.parametrize("kind", SYMMETRIC)
+def test_no_place_in_a_pixel_and_no_angle_moves_the_centre(kind):
+    rng = np.random.default_rng([9, len(kind), ord(kind[0])])
+    for angle in (0.0, 45.0, 23.0):
+        scenes = [
+            noise_free_scene(kind, 24.0, angle, ((down + 0.5) / 3, (across + 0.5) / 4), rng)
+            for down, across in np.ndindex(3, 4)
+        ]
+        errors = np.array([scene.error(scene.locate(kind)) for scene in scenes])
+        # The renderer itself is good to about 0.0015 px.
+        assert np.abs(errors.mean(axis=0)).max() <= 0.003, angle
+        assert np.abs(errors).max() <= 0.01, angle
+
+
 @pytest.mark.parametrize(
     "kind", ["bow-tie-panel", "concentric-rings", "disc", "l-mark-outer", "painted-cross"]
 )
@@ -56,7 +85,7 @@ def test_the_stated_covariance_holds_for_every_kind(kind):
     rng = np.random.default_rng([2, len(kind)])
     outcomes = Outcomes()
     for _ in range(40):
-        scene = target_scene(kind, plain(kind, angle_deg=float(rng.uniform(0, 360)), snr=20.0), rng)
+        scene = target_scene(kind, plain_look(kind, angle_deg=float(rng.uniform(0, 360)), snr=20.0), rng)
         outcomes.add(scene, scene.locate(kind))
     # Of 40, a share of 0.95 leaves fewer than 34 inside in one case of 300 (binomial distribution).
     assert outcomes.inside_95() >= 0.85
@@ -69,14 +98,14 @@ def test_the_stated_covariance_holds_for_every_kind(kind):
 def test_auto_names_the_kind(kind):
     rng = np.random.default_rng([3, len(kind)])
     for size_px in (18.0, 30.0):
-        scene = target_scene(kind, plain(kind, size_px=size_px, angle_deg=31.0, snr=50.0), rng)
+        scene = target_scene(kind, plain_look(kind, size_px=size_px, angle_deg=31.0, snr=50.0), rng)
         fix = scene.locate("auto")
         assert (fix.status, fix.kind) == (TargetStatus.FOUND, kind)
 
 
 def test_an_l_mark_under_auto_is_suspect_since_its_corner_is_not_named():
     rng = np.random.default_rng(4)
-    scene = target_scene("l-mark-outer", plain("l-mark-outer", snr=50.0), rng)
+    scene = target_scene("l-mark-outer", plain_look("l-mark-outer", snr=50.0), rng)
     fix = scene.locate("auto")
     assert fix.status is TargetStatus.SUSPECT
     assert "which point" in fix.flags
@@ -85,7 +114,9 @@ def test_an_l_mark_under_auto_is_suspect_since_its_corner_is_not_named():
 
 def test_the_corners_of_an_l_mark_lie_a_stroke_apart():
     rng = np.random.default_rng(5)
-    scene = target_scene("l-mark-outer", plain("l-mark-outer", size_px=30.0, angle_deg=0.0, snr=50.0), rng)
+    scene = target_scene(
+        "l-mark-outer", plain_look("l-mark-outer", size_px=30.0, angle_deg=0.0, snr=50.0), rng
+    )
     outer, inner = scene.locate("l-mark-outer"), scene.locate("l-mark-inner")
     # The renderer's strokes are a fifth as wide as they are long, along rows and columns at 0°.
     assert (inner.row - outer.row, inner.col - outer.col) == pytest.approx((6.0, 6.0), abs=0.15)
@@ -136,7 +167,7 @@ def test_twins_are_ambiguous(kind):
 @pytest.mark.parametrize("kind", ["quadrant-panel", "disc", "l-mark-outer"])
 def test_a_dark_target_is_found_like_a_bright_one(kind):
     rng = np.random.default_rng([12, len(kind)])
-    look = plain(kind, angle_deg=20.0, snr=50.0, ground=190.0 if kind in PAINTED else 120.0)
+    look = plain_look(kind, angle_deg=20.0, snr=50.0, ground=190.0 if kind in PAINTED else 120.0)
     scene = target_scene(kind, replace(look, dark=190.0, bright=60.0), rng)
     assert scene.locate(kind).status is TargetStatus.FOUND
     assert np.abs(scene.error(scene.locate(kind))).max() < 0.1
@@ -145,7 +176,7 @@ def test_a_dark_target_is_found_like_a_bright_one(kind):
 def test_a_mirrored_picture_gives_the_mirrored_centre():
     rng = np.random.default_rng(13)
     scene = target_scene(
-        "quadrant-panel", plain("quadrant-panel", size_px=30.0, angle_deg=20.0, snr=50.0), rng
+        "quadrant-panel", plain_look("quadrant-panel", size_px=30.0, angle_deg=20.0, snr=50.0), rng
     )
     grey = scene.patch.values[0]
     mirrored = RasterPatch(
@@ -161,7 +192,7 @@ def test_a_mirrored_picture_gives_the_mirrored_centre():
 def test_a_hole_in_a_panel_leaves_its_centre():
     rng = np.random.default_rng(14)
     scene = target_scene(
-        "quadrant-panel", plain("quadrant-panel", size_px=32.0, angle_deg=20.0, snr=50.0), rng
+        "quadrant-panel", plain_look("quadrant-panel", size_px=32.0, angle_deg=20.0, snr=50.0), rng
     )
     row, col = int(scene.row - scene.patch.row0), int(scene.col - scene.patch.col0)
     valid, values = scene.patch.valid.copy(), scene.patch.values.copy()
@@ -175,7 +206,7 @@ def test_a_hole_in_a_panel_leaves_its_centre():
 
 def test_bands_and_depth_change_nothing():
     rng = np.random.default_rng(15)
-    scene = target_scene("x-panel", plain("x-panel", angle_deg=20.0, snr=50.0), rng)
+    scene = target_scene("x-panel", plain_look("x-panel", angle_deg=20.0, snr=50.0), rng)
     there = scene.locate("x-panel")
     for bands, scale, dtype in ((1, 200, "uint16"), (3, 1, "uint8"), (5, 0.01, "float32")):
         values = (scene.patch.values[0].astype(float) * scale).astype(dtype)[None].repeat(bands, axis=0)
@@ -187,7 +218,7 @@ def test_bands_and_depth_change_nothing():
 
 def test_a_wide_search_lists_every_target():
     rng = np.random.default_rng(16)
-    scene = target_scene("bow-tie-panel", plain("bow-tie-panel", size_px=18.0, snr=50.0), rng, "twin")
+    scene = target_scene("bow-tie-panel", plain_look("bow-tie-panel", size_px=18.0, snr=50.0), rng, "twin")
     places = {
         (round(fix.row / 4), round(fix.col / 4)) for fix in candidates(scene.patch, scene.search, "auto")
     }
@@ -197,6 +228,6 @@ def test_a_wide_search_lists_every_target():
 def test_the_outline_goes_round_the_target():
     rng = np.random.default_rng(17)
     for kind in ("quadrant-panel", "disc", "painted-cross", "l-mark-outer"):
-        scene = target_scene(kind, plain(kind, size_px=30.0, angle_deg=0.0, snr=50.0), rng)
+        scene = target_scene(kind, plain_look(kind, size_px=30.0, angle_deg=0.0, snr=50.0), rng)
         fix = scene.locate(kind)
         assert np.ptp(fix.outline, axis=0) == pytest.approx([30.0, 30.0], rel=0.05)

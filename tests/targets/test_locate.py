@@ -145,6 +145,13 @@ def test_panel_beyond_the_search_radius_is_not_found():
     assert np.isnan([fix.row, fix.col]).all()
 
 
+def test_window_of_low_pixels_holds_the_same_ground():
+    # Rows half as high as columns are wide: radius and side are 2 ** 0.5 times as many rows.
+    low = np.diag([0.5**0.5, 2**0.5])
+    assert window_half_px(20.0, 10.0, low) == np.ceil(2**0.5 * 31.0) + 2
+    assert window_half_px(20.0, 10.0, np.eye(2)) == window_half_px(20.0, 10.0) == 33
+
+
 def test_window_without_data_is_not_found():
     half = window_half_px(10.0, 20.0)
     picture = np.full((2 * half + 1,) * 2, 120.0)
