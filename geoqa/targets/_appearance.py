@@ -19,6 +19,8 @@ _MAX_ITERATIONS = 8
 # Shares of the side: a last step below the first for the centre and below the second for the edges ends the
 # fit, a centre beyond the third drops it.
 _CONVERGED, _EDGES_CONVERGED, _FARTHEST = 3e-4, 3e-3, 0.35
+# Of these, the share to which a fit on single pixels comes to rest.
+_FINELY = 0.1
 _LARGEST_CHANGE = 1.6
 # After so many steps a fit that explains less than this of the target is given up: one has come to rest by
 # then, and most of the time would be spent where there is none.
@@ -107,9 +109,7 @@ def fit_appearance(
 
 
 def sharpened(grey: FloatArray, valid: BoolArray, fit: AppearanceFit) -> AppearanceFit:
-    """Return the fit repeated on the single pixels; as it is where they were looked at already."""
-    if fit.sight.factor == 1:
-        return fit
+    """Return the fit repeated on the single pixels until its edges rest finely: the point may lie on them."""
     shape = first = fit.shape.on_pixels(fit.sight.factor)
     sight = look_at(grey, valid, first, 1)
     if sight is None:
@@ -119,18 +119,18 @@ def sharpened(grey: FloatArray, valid: BoolArray, fit: AppearanceFit) -> Appeara
         shape = shape.moved(step)
         if not _plausible(shape, first):
             return fit
-        if _centre_rests(step, first) and _edges_rest(step, first):
+        if _centre_rests(step, first, _FINELY) and _edges_rest(step, first, _FINELY):
             break
     return levels_of(sight, fit.pattern, shape)
 
 
-def _centre_rests(step: FloatArray, first: Shape) -> bool:
-    return bool(np.abs(step[:2]).max() < _CONVERGED * first.size_px)
+def _centre_rests(step: FloatArray, first: Shape, share: float = 1.0) -> bool:
+    return bool(np.abs(step[:2]).max() < share * _CONVERGED * first.size_px)
 
 
-def _edges_rest(step: FloatArray, first: Shape) -> bool:
+def _edges_rest(step: FloatArray, first: Shape, share: float = 1.0) -> bool:
     moved_px = np.abs(step[2:6]).max() * (first.size_px / 2.0) ** 2
-    return bool(moved_px < _EDGES_CONVERGED * first.size_px)
+    return bool(moved_px < share * _EDGES_CONVERGED * first.size_px)
 
 
 def _plausible(shape: Shape, first: Shape) -> bool:

@@ -64,7 +64,7 @@ def test_uneven_ground_widens_the_ellipse_of_paint(kind):
     assert np.median(outcomes.distances) > 0.5, "the ellipses are far too large"
 
 
-@pytest.mark.parametrize("kind", SYMMETRIC)
+@pytest.mark.parametrize("kind", ALL_KINDS)
 def test_no_place_in_a_pixel_and_no_angle_moves_the_centre(kind):
     rng = np.random.default_rng([9, len(kind), ord(kind[0])])
     for angle in (0.0, 45.0, 23.0):
