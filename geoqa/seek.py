@@ -9,6 +9,7 @@ import numpy as np
 from geoqa.errors import InputError
 from geoqa.frame.rasters import to_pixels
 from geoqa.numerics.arrays import BoolArray, FloatArray, IntArray
+from geoqa.numerics.cell_shape import cell_stretch
 from geoqa.progress import counted
 from geoqa.readers.blocks import read_patches
 from geoqa.records.base import BaseCorrection
@@ -50,7 +51,7 @@ def seek(
     radius_px = targets.search_radius_m / orthomosaic.cell_size_m
     size_px = None if targets.size_m is None else targets.size_m / orthomosaic.cell_size_m
     _refuse_boundless(orthomosaic, targets, radius_px, size_px)
-    here = TargetSearch(0.0, 0.0, radius_px, size_px, orthomosaic.cell_stretch)
+    here = TargetSearch(0.0, 0.0, radius_px, size_px, cell_stretch(orthomosaic.cell_axes_m))
     searches = {int(row): _moved(here, places[row]) for row in sought}
     _seek_at(searches, kinds, orthomosaic, fixes, patches)
     if 2 * sum(fixes[row].status in _PLACED for row in searches) >= len(searches):

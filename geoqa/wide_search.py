@@ -7,6 +7,7 @@ from math import ceil
 import numpy as np
 
 from geoqa.numerics.arrays import FloatArray
+from geoqa.numerics.cell_shape import cell_stretch
 from geoqa.numerics.common_shift import FEWEST_POINTS, common_shift, largest_support
 from geoqa.readers.blocks import read_patches
 from geoqa.records.measurements import RasterInfo, TargetSearch
@@ -85,7 +86,7 @@ def _candidates_around(
     """Return row and col of what may be a target, shape (k, 2), within a distance of a place."""
     radius_px = min(reach_px, _RADIUS_PX)
     # Discs on the ground that hold those of pixels which cover the reach.
-    stretch = orthomosaic.cell_stretch
+    stretch = cell_stretch(orthomosaic.cell_axes_m)
     search = TargetSearch(0.0, 0.0, radius_px * float(np.linalg.norm(stretch, 2)), size_px, stretch)
     half = window_half_px(search.radius_px, size_px, stretch)
     centres = np.array(list(_centres(place, reach_px, radius_px)))

@@ -8,6 +8,7 @@ import pyproj
 from affine import Affine
 
 from geoqa.numerics.arrays import BoolArray, FloatArray, frozen
+from geoqa.numerics.cell_shape import square_cells
 from geoqa.units import LinearUnit
 
 
@@ -115,19 +116,6 @@ class RasterInfo:
         (east_down, east_across), (north_down, north_across) = self.cell_axes_m
         return float(abs(east_across * north_down - east_down * north_across) ** 0.5)
 
-    @property
-    def cell_stretch(self) -> FloatArray:
-        """Return the 2 × 2 matrix from (row, col) steps to lengths on the ground, in sides of a square cell.
-
-        That cell has the same area; how the raster is turned or mirrored is left out, so that square pixels
-        give the identity matrix. NaN where the lengths are not known.
-        """
-        if not np.isfinite(self.cell_axes_m).all():
-            return np.full((2, 2), np.nan)
-        _, lengths, directions = np.linalg.svd(self.cell_axes_m)
-        stretch: FloatArray = (directions.T * lengths / self.cell_size_m) @ directions
-        return stretch
-
 
 @dataclass(frozen=True, eq=False)
 class RasterPatch:
@@ -163,11 +151,6 @@ class RasterPatch:
         return grey
 
 
-def square_pixels() -> FloatArray:
-    """Return the stretch of square pixels."""
-    return np.eye(2)
-
-
 @dataclass(frozen=True, eq=False)
 class TargetSearch:
     """Where a target is expected, in the pixels of the orthomosaic.
@@ -181,19 +164,14 @@ class TargetSearch:
     size_px
         Side or diameter of the target in pixels, or None where it is not known.
     stretch : array, shape (2, 2)
-        Shape of the pixels: `RasterInfo.cell_stretch`. Where they are not square, radius and side are counted
-        in square pixels of the same area.
+        `cell_stretch` of the raster: radius and side are counted in square pixels of the same area.
     """
 
     row: float
     col: float
     radius_px: float
     size_px: float | None
-    stretch: FloatArray = field(default_factory=square_pixels)
-
-
-def _unknown_covariance() -> FloatArray:
-    return np.full((2, 2), np.nan)
+    stretch: FloatArray = field(default_factory=square_cells)
 
 
 @dataclass(frozen=True, eq=False)
@@ -219,7 +197,7 @@ class TargetFix:
     kind: str | None = None
     row: float = float("nan")
     col: float = float("nan")
-    covariance_px2: FloatArray = field(default_factory=_unknown_covariance)
+    covariance_px2: FloatArray = field(default_factory=lambda: np.full((2, 2), np.nan))
     score: float = 0.0
     flags: tuple[str, ...] = ()
     reason: str | None = None

@@ -11,9 +11,9 @@ from scipy import ndimage
 
 from geoqa.numerics.arrays import BoolArray, FloatArray
 from geoqa.numerics.blocks import block_average
+from geoqa.numerics.cell_shape import square_cells
 from geoqa.numerics.correlation import CorrelationMap, TurningPattern, correlate, turning_pattern
 from geoqa.numerics.edges import effective_blur_px
-from geoqa.records.measurements import square_pixels
 from geoqa.targets import LARGEST_SIZE_PX
 from geoqa.targets._pattern import TargetPattern
 
@@ -52,7 +52,7 @@ class Candidate:
     size_px: float
     angle: float
     strength: float
-    stretch: FloatArray = field(default_factory=square_pixels)
+    stretch: FloatArray = field(default_factory=square_cells)
 
 
 @dataclass(frozen=True, eq=False)
@@ -68,7 +68,7 @@ class SearchArea:
     radius_px: float
     size_px: float | None
     wide: bool = False
-    stretch: FloatArray = field(default_factory=square_pixels)
+    stretch: FloatArray = field(default_factory=square_cells)
 
     def sizes(self) -> tuple[float, ...]:
         """Return the sides in pixels to try."""
