@@ -7,7 +7,7 @@ import pytest
 
 from geoqa.causes.cures import tried
 from geoqa.causes.decision import decide
-from geoqa.diagnoses import DIAGNOSES
+from geoqa.diagnoses import DIAGNOSES, diagnosis_titles
 from geoqa.examine import examined
 from geoqa.records.results import ClaimVerdict, Use, UseReason, Verdict
 from tests.diagnoses.simulator import clean_case, make_site
@@ -55,5 +55,6 @@ def test_there_is_an_answer_every_time(kind):
             gradient=case.samples.gradient,
         )
         assert len(trials) >= 4
-        answer = decide(Verdict(ClaimVerdict.FAILED, ClaimVerdict.NOT_ASKED, ""), findings, case.residuals)
+        verdict = Verdict(ClaimVerdict.FAILED, ClaimVerdict.NOT_ASKED, "")
+        answer = decide(verdict, findings, case.residuals, diagnosis_titles())
         assert answer.sentence.endswith(".")
