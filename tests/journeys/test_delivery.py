@@ -110,26 +110,36 @@ def test_former_results_that_somebody_indented_anew_are_understood(tmp_path):
     assert not (tmp_path / "gone.csv").exists()
 
 
-def test_a_kill_at_any_moment_leaves_the_former_result_whole(site):
-    out = site / "out"
-    command = [sys.executable, "-m", "geoqa", "check", str(site / "check.toml"), "--out", str(out), "--quiet"]
+def test_a_kill_at_any_moment_leaves_whole_files_and_the_record_for_last(site):
+    """Until files are moved the former result stands; amid the moves each file is of one run or the other."""
+    out, later = site / "out", site / "later"
+
+    def command(folder):
+        words = ["check", str(site / "check.toml"), "--out", str(folder), "--quiet"]
+        return [sys.executable, "-m", "geoqa", *words]
+
     environment = {**os.environ, "SOURCE_DATE_EPOCH": "1767323045"}
+    newer = {**environment, "SOURCE_DATE_EPOCH": "1767323046"}
     started = time.monotonic()
-    subprocess.run(command, env=environment, check=False)
+    subprocess.run(command(out), env=environment, check=False)
     duration = time.monotonic() - started
-    before = contents(out)
+    subprocess.run(command(later), env=newer, check=False)
+    before, after = contents(out), contents(later)
+    assert set(before) == set(after)
     for share in (0.5, 0.7, 0.8, 0.9, 0.95):
-        run = subprocess.Popen(command, env={**environment, "SOURCE_DATE_EPOCH": "1767323046"})
+        run = subprocess.Popen(command(out), env=newer)
         time.sleep(share * duration)
         run.send_signal(signal.SIGKILL)
         run.wait()
         left = {name: data for name, data in contents(out).items() if not name.startswith(".geoqa-partial-")}
-        if left["results.json"] == before["results.json"]:
-            assert left == before
+        assert set(left) == set(before)
+        assert all(data in (before[name], after[name]) for name, data in left.items())
+        if left["results.json"] == after["results.json"]:
+            assert left == after
         with closing(sqlite3.connect(out / "accuracy.gpkg")) as layers:
             assert layers.execute("PRAGMA integrity_check").fetchone() == ("ok",)
-        before = left
-    subprocess.run(command, env=environment, check=False)
+    subprocess.run(command(out), env=environment, check=False)
+    assert contents(out) == before
     assert not list(out.glob(".geoqa-partial-*"))
 
 
