@@ -1,6 +1,6 @@
 """The line: read, common frame, measure, residuals, statistics, judgement and findings."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -26,14 +26,13 @@ from geoqa.readers.provenance import input_files, provenance
 from geoqa.readers.seals import compared_seals
 from geoqa.records.assessment import Assessment
 from geoqa.records.cautions import CAUTIONS
-from geoqa.records.evidence import PointEvidence
 from geoqa.records.measurements import (
     Backdrop,
     SurfaceSamples,
     TargetFixes,
 )
 from geoqa.records.points import Checkpoints
-from geoqa.records.results import AccuracyStatistics, Judgement, ResidualSet
+from geoqa.records.results import Judgement, ResidualSet
 from geoqa.records.settings import Settings
 from geoqa.records.survey import SurveyQuality
 from geoqa.remarks import beside_the_answer, notes, taken_to_be_so, told
@@ -68,9 +67,13 @@ def assess(settings: Settings, *, created: str | None = None, cures: Sequence[st
 
     area, vegetated = _mapped_area(products), statistics_by["cover"].get("vegetated")
     standard_case = StandardCase(residuals, statistics, vegetated, checkpoints.covers, area)
-    suspects = _cause_case(settings, products, checkpoints, quality, fixes, samples, residuals)
+    suspects = _cause_case(settings, products, checkpoints, quality, fixes, samples, residuals, area)
     findings, case = examined(suspects)
-    evidence = _evidence(settings, products, residuals, quality, statistics, statistics_by)
+    ortho, asked = products.orthomosaic, settings.requirement
+    gsd_m = None if ortho is None else ortho.cell_size_m
+    evidence = point_evidence(
+        FitnessCase(residuals, statistics, statistics_by, asked, area, gsd_m, quality.sigma_stated_m)
+    )
     numbers = three_numbers(
         replace(residuals, sigma_survey_m=quality.sigma_stated_m),
         statistics,
@@ -120,21 +123,6 @@ def _mapped_area(products: Products) -> FloatArray:
     return np.empty((0, 2)) if info is None else outline_m(info, products.frame)
 
 
-def _evidence(
-    settings: Settings,
-    products: Products,
-    residuals: ResidualSet,
-    quality: SurveyQuality,
-    statistics: AccuracyStatistics,
-    statistics_by: Mapping[str, Mapping[str, AccuracyStatistics]],
-) -> PointEvidence:
-    ortho, asked, area = products.orthomosaic, settings.requirement, _mapped_area(products)
-    gsd_m = None if ortho is None else ortho.cell_size_m
-    return point_evidence(
-        FitnessCase(residuals, statistics, statistics_by, asked, area, gsd_m, quality.sigma_stated_m)
-    )
-
-
 def _judgements(settings: Settings, case: StandardCase) -> tuple[Judgement, ...]:
     asked = settings.requirement
     # A limit for each axis is not one on the radial figure, nor the other way round.
@@ -158,6 +146,7 @@ def _cause_case(
     fixes: TargetFixes,
     samples: SurfaceSamples,
     residuals: ResidualSet,
+    area_m: FloatArray,
 ) -> DiagnosisCase:
     return DiagnosisCase(
         frame=products.frame,
@@ -167,7 +156,7 @@ def _cause_case(
         samples=samples,
         orthomosaic=products.orthomosaic,
         elevation=products.elevation,
-        mapped_area_m=_mapped_area(products),
+        mapped_area_m=area_m,
         base=products.base,
         separations_m=separations_of(checkpoints, settings),
         ties=quality.ties,

@@ -107,8 +107,7 @@ def _good(
 
 
 def removable_shares(residuals: ResidualSet) -> Iterator[Removable]:
-    """Yield what of RMSE² a shift, a plane or a similarity would remove, by leave-one-out, and nothing "
-    "would."""
+    """Yield what of RMSE² a shift, plane, similarity or nothing would remove, by leave-one-out."""
     plan, height = residuals.horizontal.used, residuals.vertical.used
     if plan.any():
         delta, places = residuals.delta_m[plan, :2], residuals.survey_m[plan, :2]

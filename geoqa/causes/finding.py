@@ -150,3 +150,9 @@ def _once_in(chance: float) -> str:
 
 def _points(count: int) -> str:
     return f"{count} point" if count == 1 else f"{count} points"
+
+
+def height_offset(found: dict[str, Amplitude], what: Hypothesis) -> Sequence[Quantity]:
+    """Return the height offset, for causes that show as one."""
+    offset = found["shift up"]
+    return (Quantity("height offset", offset.value, "m", offset.sigma),)

@@ -1,16 +1,15 @@
 """A wrong height of antenna or pole: all heights off by one amount, plan clean."""
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 
 import numpy as np
 
 from geoqa.causes.evidence import Evidence
-from geoqa.causes.finding import Sayings, finding
+from geoqa.causes.finding import Sayings, finding, height_offset
 from geoqa.causes.hypothesis import Hypothesis, constant
-from geoqa.causes.prediction import Amplitude
 from geoqa.diagnoses import Diagnosis, DiagnosisCase
-from geoqa.records.results import Finding, Quantity
+from geoqa.records.results import Finding
 from geoqa.records.survey import TieVerdict
 
 # Poles are set to 1.5 to 2.5 m and antennas stand as high: a forgotten or a mistyped height makes up to that.
@@ -48,12 +47,6 @@ def _by_marks(case: DiagnosisCase, evidence: Evidence) -> tuple[str, float]:
     return "", 0.0
 
 
-def figures(found: dict[str, Amplitude], what: Hypothesis) -> Sequence[Quantity]:
-    """Return the height offset."""
-    offset = found["shift up"]
-    return (Quantity("height offset", offset.value, "m", offset.sigma),)
-
-
 def examine(case: DiagnosisCase) -> Finding:
     """Return whether all heights are off by one amount."""
     return finding(
@@ -65,7 +58,7 @@ def examine(case: DiagnosisCase) -> Finding:
             "to the mark or to the antenna. Deciding test: a known mark measured with the same rover; it "
             "shows an error of the survey, and none of the camera.",
             "Too few heights count to see an offset.",
-            figures,
+            height_offset,
         ),
     )
 

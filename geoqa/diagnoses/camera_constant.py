@@ -1,15 +1,14 @@
 """The camera constant (focal length) took up the height: plan good, heights off together."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 
 import numpy as np
 
 from geoqa.causes.evidence import Evidence
-from geoqa.causes.finding import Sayings, finding
+from geoqa.causes.finding import Sayings, finding, height_offset
 from geoqa.causes.hypothesis import Hypothesis, Pattern, constant
-from geoqa.causes.prediction import Amplitude
 from geoqa.diagnoses import Diagnosis, DiagnosisCase
-from geoqa.records.results import Finding, Quantity
+from geoqa.records.results import Finding
 
 # [Stroner2021]: decimetres in single nadir flights, linear in the deviation of the camera constant.
 _TYPICAL_M = 0.25
@@ -40,12 +39,6 @@ def propose(case: DiagnosisCase, evidence: Evidence) -> Iterator[Hypothesis]:
         )
 
 
-def figures(found: dict[str, Amplitude], what: Hypothesis) -> Sequence[Quantity]:
-    """Return the height offset."""
-    offset = found["shift up"]
-    return (Quantity("height offset", offset.value, "m", offset.sigma),)
-
-
 def examine(case: DiagnosisCase) -> Finding:
     """Return whether the heights are off together while the plan is good."""
     return finding(
@@ -57,7 +50,7 @@ def examine(case: DiagnosisCase) -> Finding:
             "one control point in the middle; if the offset vanishes at all others, it was the camera, if a "
             "known mark measured with the rover shows it too, it was the survey.",
             "Too few heights count to see an offset.",
-            figures,
+            height_offset,
         ),
     )
 
