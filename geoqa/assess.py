@@ -14,7 +14,7 @@ from geoqa.accuracy.three_numbers import three_numbers
 from geoqa.causes.cures import tried
 from geoqa.causes.decision import decide
 from geoqa.causes.separations import separations_of
-from geoqa.diagnoses import DiagnosisCase, diagnosis_titles
+from geoqa.diagnoses import DiagnosisCase, remedies
 from geoqa.examine import examined
 from geoqa.frame.declare import Products
 from geoqa.frame.rasters import outline_m
@@ -111,7 +111,7 @@ def assess(settings: Settings, *, created: str | None = None, cures: Sequence[st
         backdrop=backdrop,
         cautions=CAUTIONS,
         seals=seals,
-        decision=decide(answer, findings, residuals, diagnosis_titles()),
+        decision=decide(answer, findings, residuals, remedies()),
         trials=tried(cures, residuals, case.comparison, gradient=samples.gradient),
         evidence=evidence,
     )

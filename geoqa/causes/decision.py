@@ -1,7 +1,7 @@
 """What to do next: from the verdicts and the findings to one action and one sentence."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from typing import Literal
+from typing import Literal, NamedTuple
 
 import numpy as np
 
@@ -10,26 +10,20 @@ from geoqa.accuracy.trends import Trend, plane, shift, similarity
 from geoqa.records.decision import Action, Decision, Removable
 from geoqa.records.results import ClaimVerdict, Finding, FindingVerdict, ResidualSet, Verdict
 
-# What each cause asks for; the others are cured at the source, by saying what is true and running again.
-_ACTIONS = {
-    "tilt": Action.REPROCESS,
-    "dome": Action.REPROCESS,
-    "height-scale": Action.REPROCESS,
-    "camera-constant": Action.REPROCESS,
-    "along-track": Action.REPROCESS,
-    "edge-of-block": Action.REFLY,
-    "single-point": Action.REMEASURE,
-    "moved-target": Action.REMEASURE,
-    "session-offset": Action.REMEASURE,
-    "control-as-check": Action.MORE_POINTS,
-}
 _HELD = (ClaimVerdict.PROVED, ClaimVerdict.NOT_ASKED)
 
 
+class Remedy(NamedTuple):
+    """Title of a diagnosis, and what its cause asks for."""
+
+    title: str
+    action: Action
+
+
 def decide(
-    verdict: Verdict, findings: Sequence[Finding], residuals: ResidualSet, titles: Mapping[str, str]
+    verdict: Verdict, findings: Sequence[Finding], residuals: ResidualSet, remedies: Mapping[str, Remedy]
 ) -> Decision:
-    """Return the next step; `titles` are those of the diagnoses, by id.
+    """Return the next step; `remedies` are those of the diagnoses, by id.
 
     A cause is acted on where a limit fails, where none was asked for, or where it rests on a known vector
     or on places, so that it stands whatever the limit; beside a limit that is met it is named, and the map
@@ -39,7 +33,7 @@ def decide(
     present = [item for item in findings if item.verdict is FindingVerdict.PRESENT]
     answers = (verdict.horizontal, verdict.vertical)
     if present and not _harmless(answers):
-        return _by_cause(present, removable, titles)
+        return _by_cause(present, removable, remedies)
     if ClaimVerdict.FAILED in answers:
         return Decision(
             Action.REPROCESS,
@@ -54,7 +48,7 @@ def decide(
             "Take more points: where a limit was asked for no point counts; the table of points says why.",
             removable=removable,
         )
-    return _good(answers, [_named(item.diagnosis, titles) for item in present], removable)
+    return _good(answers, [_named(item.diagnosis, remedies) for item in present], removable)
 
 
 def _harmless(answers: tuple[ClaimVerdict, ClaimVerdict]) -> bool:
@@ -64,23 +58,23 @@ def _harmless(answers: tuple[ClaimVerdict, ClaimVerdict]) -> bool:
     return all(item in (*_HELD, ClaimVerdict.NOT_CONTRADICTED) for item in answers)
 
 
-def _named(diagnosis: str, titles: Mapping[str, str]) -> str:
+def _named(diagnosis: str, remedies: Mapping[str, Remedy]) -> str:
     """Return the title of a diagnosis as it stands within a sentence."""
-    title = titles[diagnosis]
+    title = remedies[diagnosis].title
     return title[:1].lower() + title[1:]
 
 
 def _by_cause(
-    present: Sequence[Finding], removable: tuple[Removable, ...], titles: Mapping[str, str]
+    present: Sequence[Finding], removable: tuple[Removable, ...], remedies: Mapping[str, Remedy]
 ) -> Decision:
     first = present[0]
-    action = _ACTIONS.get(first.diagnosis, Action.CORRECT)
+    action = remedies[first.diagnosis].action
     expected = " and ".join(f"{name} {metres(value)}" for name, value in first.predicted_rmse_m.items())
     after = f" After that an RMSE of {expected} is to be expected." if expected else ""
-    others = " or ".join(f"“{_named(other, titles)}”" for other in first.not_separable_from)
+    others = " or ".join(f"“{_named(other, remedies)}”" for other in first.not_separable_from)
     doubt = f" The points cannot tell it from {others}: make the deciding test first." if others else ""
     who = f" ({', '.join(first.point_ids[:6])})" if action is Action.REMEASURE and first.point_ids else ""
-    sentence = f"{_capital(action)}{who}: {_named(first.diagnosis, titles)}.{after}{doubt}"
+    sentence = f"{_capital(action)}{who}: {_named(first.diagnosis, remedies)}.{after}{doubt}"
     return Decision(action, sentence, first.point_ids, removable, first.diagnosis)
 
 

@@ -11,10 +11,12 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from geoqa.causes.comparison import Comparison
+from geoqa.causes.decision import Remedy
 from geoqa.causes.evidence import Evidence
 from geoqa.causes.hypothesis import Hypothesis, Search
 from geoqa.numerics.arrays import FloatArray
 from geoqa.records.base import BaseCorrection
+from geoqa.records.decision import Action
 from geoqa.records.measurements import RasterInfo, SurfaceSamples, TargetFixes
 from geoqa.records.points import Checkpoints, CommonFrame
 from geoqa.records.results import Finding, ResidualSet
@@ -64,6 +66,8 @@ class Diagnosis:
         What the cause would do to the residuals; None where it does not show as a pattern.
     search
         The same where that depends on what other causes leave, such as single points.
+    action
+        What the cause asks for; most are cured at the source, by saying what is true and running again.
     """
 
     id: str
@@ -72,6 +76,7 @@ class Diagnosis:
     examine: Callable[[DiagnosisCase], Finding]
     propose: Callable[[DiagnosisCase, Evidence], Iterable[Hypothesis]] | None = None
     search: Callable[[DiagnosisCase], Search] | None = None
+    action: Action = Action.CORRECT
 
 
 DIAGNOSES = Registry("geoqa.diagnoses", "DIAGNOSIS", Diagnosis)
@@ -80,3 +85,8 @@ DIAGNOSES = Registry("geoqa.diagnoses", "DIAGNOSIS", Diagnosis)
 def diagnosis_titles() -> dict[str, str]:
     """Return the title of each cause by its id."""
     return {name: item.title for name, item in DIAGNOSES.all().items()}
+
+
+def remedies() -> dict[str, Remedy]:
+    """Return title and action of each cause by its id."""
+    return {name: Remedy(item.title, item.action) for name, item in DIAGNOSES.all().items()}

@@ -11,6 +11,7 @@ from geoqa.causes.hypothesis import Hypothesis, Pattern, Search, constant
 from geoqa.causes.prediction import Amplitude
 from geoqa.diagnoses import Diagnosis, DiagnosisCase
 from geoqa.numerics.arrays import FloatArray
+from geoqa.records.decision import Action
 from geoqa.records.results import Finding, Quantity
 
 _TYPICAL_M = 0.5
@@ -86,5 +87,6 @@ DIAGNOSIS = Diagnosis(
     title="Map stretched along the flight",
     minimum_points=5,
     examine=examine,
+    action=Action.REPROCESS,
     search=search,
 )

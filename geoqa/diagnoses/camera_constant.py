@@ -8,6 +8,7 @@ from geoqa.causes.evidence import Evidence
 from geoqa.causes.finding import Sayings, finding, height_offset
 from geoqa.causes.hypothesis import Hypothesis, Pattern, constant
 from geoqa.diagnoses import Diagnosis, DiagnosisCase
+from geoqa.records.decision import Action
 from geoqa.records.results import Finding
 
 # [Stroner2021]: decimetres in single nadir flights, linear in the deviation of the camera constant.
@@ -60,5 +61,6 @@ DIAGNOSIS = Diagnosis(
     title="Height taken up by the camera constant",
     minimum_points=2,
     examine=examine,
+    action=Action.REPROCESS,
     propose=propose,
 )

@@ -5,6 +5,7 @@ from scipy.special import chdtr
 
 from geoqa.diagnoses import Diagnosis, DiagnosisCase
 from geoqa.numerics.arrays import FloatArray
+from geoqa.records.decision import Action
 from geoqa.records.points import Role
 from geoqa.records.results import Finding, FindingVerdict, Quantity
 
@@ -99,4 +100,10 @@ def _cannot_tell(evidence: str) -> Finding:
     return Finding(_ID, FindingVerdict.CANNOT_TELL, evidence, "")
 
 
-DIAGNOSIS = Diagnosis(id=_ID, title="Control points used as checkpoints", minimum_points=1, examine=examine)
+DIAGNOSIS = Diagnosis(
+    id=_ID,
+    title="Control points used as checkpoints",
+    minimum_points=1,
+    examine=examine,
+    action=Action.MORE_POINTS,
+)

@@ -10,6 +10,7 @@ from geoqa.causes.hypothesis import Hypothesis, Pattern, constant
 from geoqa.causes.prediction import Amplitude
 from geoqa.diagnoses import Diagnosis, DiagnosisCase
 from geoqa.numerics.polygons import inside
+from geoqa.records.decision import Action
 from geoqa.records.results import Finding, Quantity
 
 _TYPICAL_M = 0.5
@@ -57,5 +58,10 @@ def examine(case: DiagnosisCase) -> Finding:
 
 
 DIAGNOSIS = Diagnosis(
-    id="dome", title="Heights form a dome or a bowl", minimum_points=6, examine=examine, propose=propose
+    id="dome",
+    title="Heights form a dome or a bowl",
+    minimum_points=6,
+    examine=examine,
+    action=Action.REPROCESS,
+    propose=propose,
 )

@@ -8,6 +8,7 @@ from geoqa.causes.prediction import effect_m
 from geoqa.causes.spread import compare_spread
 from geoqa.diagnoses import Diagnosis, DiagnosisCase
 from geoqa.numerics.arrays import BoolArray, FloatArray
+from geoqa.records.decision import Action
 from geoqa.records.results import Finding, FindingVerdict, Quantity
 
 _ID = "edge-of-block"
@@ -110,5 +111,9 @@ def _cannot_tell(evidence: str) -> Finding:
 
 
 DIAGNOSIS = Diagnosis(
-    id=_ID, title="Errors grow towards the edge of the block", minimum_points=6, examine=examine
+    id=_ID,
+    title="Errors grow towards the edge of the block",
+    minimum_points=6,
+    examine=examine,
+    action=Action.REFLY,
 )

@@ -9,6 +9,7 @@ from geoqa.causes.finding import Sayings, finding
 from geoqa.causes.hypothesis import Hypothesis, Pattern, constant
 from geoqa.causes.prediction import Amplitude
 from geoqa.diagnoses import Diagnosis, DiagnosisCase
+from geoqa.records.decision import Action
 from geoqa.records.results import Finding, Quantity
 
 _TYPICAL_M = 0.5
@@ -55,5 +56,10 @@ def examine(case: DiagnosisCase) -> Finding:
 
 
 DIAGNOSIS = Diagnosis(
-    id="height-scale", title="Scale in height", minimum_points=4, examine=examine, propose=propose
+    id="height-scale",
+    title="Scale in height",
+    minimum_points=4,
+    examine=examine,
+    action=Action.REPROCESS,
+    propose=propose,
 )

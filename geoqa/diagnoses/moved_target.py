@@ -9,6 +9,7 @@ from geoqa.causes.prediction import Amplitude
 from geoqa.causes.singles import FALSE_ALARM, choices, named, outstanding, own_offsets
 from geoqa.diagnoses import Diagnosis, DiagnosisCase
 from geoqa.numerics.arrays import FloatArray
+from geoqa.records.decision import Action
 from geoqa.records.results import Finding, Quantity
 
 _TYPICAL_M = 3.0
@@ -60,5 +61,6 @@ DIAGNOSIS = Diagnosis(
     title="A target was moved",
     minimum_points=4,
     examine=examine,
+    action=Action.REMEASURE,
     search=search,
 )

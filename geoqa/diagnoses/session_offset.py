@@ -10,6 +10,7 @@ from geoqa.causes.hypothesis import Hypothesis, Pattern, Search
 from geoqa.causes.prediction import Amplitude
 from geoqa.diagnoses import Diagnosis, DiagnosisCase
 from geoqa.numerics.arrays import BoolArray, FloatArray
+from geoqa.records.decision import Action
 from geoqa.records.results import Finding, Quantity
 
 _TYPICAL_M = 1.0
@@ -117,6 +118,7 @@ DIAGNOSIS = Diagnosis(
     title="A session lies off together",
     minimum_points=4,
     examine=examine,
+    action=Action.REMEASURE,
     propose=propose,
     search=search,
 )

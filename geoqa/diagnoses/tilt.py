@@ -8,6 +8,7 @@ from geoqa.causes.finding import Sayings, finding
 from geoqa.causes.hypothesis import Hypothesis, Pattern, constant
 from geoqa.causes.prediction import Amplitude
 from geoqa.diagnoses import Diagnosis, DiagnosisCase
+from geoqa.records.decision import Action
 from geoqa.records.results import Finding, Quantity
 
 _TYPICAL_M = 0.5
@@ -53,4 +54,11 @@ def examine(case: DiagnosisCase) -> Finding:
     )
 
 
-DIAGNOSIS = Diagnosis(id="tilt", title="Heights tilted", minimum_points=4, examine=examine, propose=propose)
+DIAGNOSIS = Diagnosis(
+    id="tilt",
+    title="Heights tilted",
+    minimum_points=4,
+    examine=examine,
+    action=Action.REPROCESS,
+    propose=propose,
+)

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from geoqa.causes.decision import decide, removable_shares
-from geoqa.diagnoses import diagnosis_titles
+from geoqa.diagnoses import diagnosis_titles, remedies
 from geoqa.records.decision import Action
 from geoqa.records.results import ClaimVerdict, Finding, FindingVerdict, Verdict
 from tests.builders import make_residuals
@@ -16,7 +16,7 @@ NOISE = np.random.default_rng(4).normal(0, 0.01, (12, 3))
 
 def decided(horizontal, vertical, *findings, delta=NOISE):
     verdict, residuals = Verdict(horizontal, vertical, ""), make_residuals(delta_m=delta)
-    return decide(verdict, findings, residuals, diagnosis_titles())
+    return decide(verdict, findings, residuals, remedies())
 
 
 def cause(name, **further):

@@ -7,7 +7,7 @@ import pytest
 
 from geoqa.causes.cures import tried
 from geoqa.causes.decision import decide
-from geoqa.diagnoses import DIAGNOSES, diagnosis_titles
+from geoqa.diagnoses import DIAGNOSES, remedies
 from geoqa.examine import examined
 from geoqa.records.results import ClaimVerdict, Use, UseReason, Verdict
 from tests.diagnoses.simulator import clean_case, make_site
@@ -56,5 +56,5 @@ def test_there_is_an_answer_every_time(kind):
         )
         assert len(trials) >= 4
         verdict = Verdict(ClaimVerdict.FAILED, ClaimVerdict.NOT_ASKED, "")
-        answer = decide(verdict, findings, case.residuals, diagnosis_titles())
+        answer = decide(verdict, findings, case.residuals, remedies())
         assert answer.sentence.endswith(".")
